@@ -1,0 +1,45 @@
+package control
+
+import "time"
+
+// EventKind is what happened.
+type EventKind string
+
+// The kinds of event in a run file.
+const (
+	EvStart    EventKind = "start"    // the run began
+	EvStep     EventKind = "step"     // Step began
+	EvSoak     EventKind = "soak"     // the soak clock's Word changed: counting, paused, over
+	EvSoaked   EventKind = "soaked"   // the soak is done; SpanS credited
+	EvWait     EventKind = "wait"     // a person is needed; Text says for what
+	EvDoubt    EventKind = "doubt"    // heat away; Text says why
+	EvClear    EventKind = "clear"    // the doubt is over, heat may come back
+	EvTrip     EventKind = "trip"     // latched; Text says why
+	EvReset    EventKind = "reset"    // a person reset the trip's latches
+	EvGoOn     EventKind = "go on"    // a person let the run go on
+	EvAlarm    EventKind = "alarm"    // Code's state became Word (a letter)
+	EvAsk      EventKind = "ask"      // Ask was taken (Word "done") or refused (Text says why)
+	EvLink     EventKind = "link"     // the link's state became Word
+	EvBoard    EventKind = "board"    // the board started or was asked; Text
+	EvLatch    EventKind = "latch"    // the board's latches became Word
+	EvGap      EventKind = "gap"      // a gap of SpanS without a good reading ended
+	EvEdit     EventKind = "edit"     // a person changed Step: SpanS, TempC as they now are
+	EvReminder EventKind = "reminder" // the run has ended and nobody has answered
+	EvNote     EventKind = "note"
+	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
+	EvClosed   EventKind = "closed" // answered
+	EvLost     EventKind = "lost"   // records that could not be written; Text
+)
+
+// Event is one thing that happened. Fields that do not apply are absent.
+type Event struct {
+	T     time.Duration `json:"-"`
+	Kind  EventKind     `json:"event"`
+	Step  *int          `json:"step,omitempty"`
+	Code  string        `json:"code,omitempty"`
+	Word  string        `json:"word,omitempty"`
+	Text  string        `json:"text,omitempty"`
+	SpanS *float64      `json:"span_s,omitempty"`
+	TempC *float64      `json:"temp_c,omitempty"`
+	Ask   *Ask          `json:"asked,omitempty"`
+}

@@ -1,0 +1,147 @@
+package control
+
+import (
+	"time"
+
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// Phase is what a run is doing as a whole.
+type Phase string
+
+// The phases.
+const (
+	PhaseRunning Phase = "running" // following the profile
+	PhaseTripped Phase = "tripped" // heat off, latched; a person must acknowledge, reset and go on
+	PhaseEnded   Phase = "ended"   // heat off commanded; reminders until someone answers
+	PhaseClosed  Phase = "closed"  // answered: the run file is complete
+)
+
+// Soak is what the soak clock is doing.
+type Soak string
+
+// The states of the soak clock.
+const (
+	SoakNone     Soak = ""         // not in a soak
+	SoakBefore   Soak = "waiting"  // not yet in the band
+	SoakCounting Soak = "counting" // inside the band
+	SoakPaused   Soak = "paused"   // outside the band for 10 s or more
+	SoakOver     Soak = "over"     // above the band: not credited
+)
+
+// Sample is one instant as the run file keeps it; fields that were not known are nil or empty.
+type Sample struct {
+	T      time.Duration // since the run began
+	Raw    []uint32      // chip words, channel 1 first; valid where HasRaw is set
+	HasRaw []bool
+	Temp   []*float64 // believed (filtered) temperature of each channel, °C
+	Set    *float64   // setpoint, °C
+	Blade  *float64   // modelled blade, °C
+	Duty   int        // commanded, per mille
+	Soak   *float64   // credited soak of this step, s; only in a soak
+}
+
+// Channel is one probe as a screen shows it.
+type Channel struct {
+	Number int
+	Role   string // "oven air"
+	Temp   temp.C // filtered; only if Good
+	Good   bool
+	Fault  string // why not
+}
+
+// Alarm is one alarm that stands, or that returned and was not acknowledged.
+type Alarm struct {
+	Code   string        `json:"code"`
+	Word   string        `json:"word"`   // short, for across the shop: "OVER LIMIT"
+	Text   string        `json:"text"`   // cause in one line
+	Do     string        `json:"do"`     // what to do
+	State  string        `json:"state"`  // letter of the ISA-18.2 state
+	High   bool          `json:"high"`   // priority
+	Silent bool          `json:"silent"` // silenced (which is not acknowledged)
+	Since  time.Duration `json:"-"`      // when it was raised
+}
+
+// Snapshot is everything a screen may show of one run at one instant. It is made only from
+// what the run file also has, so that a replay shows the same.
+type Snapshot struct {
+	Info     *Info
+	T        time.Duration // since the run began
+	Wall     time.Time     // Info.Start + T
+	Phase    Phase
+	Why      string // why it tripped or ended
+	Step     int    // index into Steps
+	Steps    []profiles.Step
+	StepT    time.Duration // when the step began
+	Channels []Channel
+	HasTemp  bool
+	Temp     temp.C // the control channel's
+	HasSet   bool
+	Set      temp.C
+	HasBlade bool
+	Blade    temp.C // modelled
+	Duty     int    // per mille, as commanded
+	Doubt    string // heat is away for this reason; "" if not
+	Soak     Soak
+	SoakDone time.Duration // credited
+	SoakLeft time.Duration
+	SoakOver time.Duration    // above the band, not credited
+	Credits  []time.Duration  // credited soak of each step so far, by index
+	Stay     time.Duration    // "stay here" ends at this time; 0 if not asked
+	Ready    time.Duration    // expected end of the last soak, on the run's clock; 0 unknown
+	Next     string           // what the person must do next
+	NextAt   time.Duration    // when, on the run's clock; 0 now or unknown
+	Plan     []profiles.Point // ahead of now, At on the run's clock
+	Alarms   []Alarm          // newest first
+	Link     string           // the link's word
+	Latches  []string
+	Gaps     int           // gaps so far
+	Gap      time.Duration // their total length
+	Doubts   int
+	Undo     string // what the undo key would take back; "" if nothing
+	Started  bool
+}
+
+// Info is the head of a run: what does not change. It is the run file's first line.
+type Info struct {
+	Schema    int              `json:"schema"`
+	Run       string           `json:"run"`
+	Simulated bool             `json:"simulated"`
+	Start     time.Time        `json:"start"`
+	Unit      string           `json:"unit"` // "F" or "C": how the person reads; figures are in °C
+	Shop      Shop             `json:"shop"`
+	Profile   profiles.Profile `json:"profile"`
+	Gains     Gains            `json:"gains"`
+	Blade     *BladeInfo       `json:"blade,omitempty"`
+	Seed      *uint64          `json:"seed,omitempty"`
+}
+
+// Shop is the oven and board that a run uses.
+type Shop struct {
+	Oven      string   `json:"oven"`                    // "simulated oven A"
+	LimitC    float64  `json:"limit_c"`                 // the oven's limit
+	Channels  []string `json:"channels"`                // role of each channel, channel 1 first
+	Board     string   `json:"board"`                   // name the board gave, "" if none yet
+	BoardLimC float64  `json:"board_limit_c,omitempty"` // its stored limit
+	CeilingC  float64  `json:"ceiling_c,omitempty"`
+	Protocol  int      `json:"protocol,omitempty"`
+	MainsHz   int      `json:"mains_hz,omitempty"`
+	WindowS   float64  `json:"window_s,omitempty"`
+}
+
+// Gains are the loop's gains in the ISA standard form.
+type Gains struct {
+	Kp     float64 `json:"kp_per_c"` // duty (0 to 1) per °C
+	TiS    float64 `json:"ti_s"`
+	TdS    float64 `json:"td_s"`
+	Weight float64 `json:"setpoint_weight"`
+	From   string  `json:"from"` // "cautious default", "command line"
+}
+
+// BladeInfo is the blade as the person described it.
+type BladeInfo struct {
+	Text    string  `json:"text,omitempty"`
+	Steel   string  `json:"steel,omitempty"`
+	ThickMM float64 `json:"thick_mm,omitempty"`
+}
