@@ -1,0 +1,257 @@
+// Package belief decides whether a reading can be believed, and filters those that can. It
+// is arithmetic: a Config, a State of one channel and an Input give the next State and a
+// Verdict; time comes in as data, no clock is asked.
+//
+// The gates, in this order: the chip's fault bits; a value that cannot be; the same word for
+// too long while heating (frozen); a jump. What passes goes through a median test against
+// single outliers (Hampel) and an exponential filter by the measured interval. A reading that
+// does not pass leaves the filter as it was. Zero values fail on the safe side: a zero
+// Config believes nothing.
+package belief
+
+import (
+	"math"
+	"time"
+
+	"strawline/probe"
+	"strawline/probe/temp"
+)
+
+// Why a channel cannot be believed; a chip's fault has its own word (probe.Fault.String).
+const (
+	WhyNone       = "no reading" // none has come yet
+	WhyImpossible = "impossible" // not finite, or outside the channel's range
+	WhyFrozen     = "frozen"     // the same word for too long while heating
+	WhyJump       = "jump"       // too far from what was believed, and not yet persistent
+	WhyStale      = "stale"      // too old
+)
+
+// Config is what a channel is judged by. Default has values for an oven's air channel.
+type Config struct {
+	Lowest, Highest temp.C        // range of what can be, °C
+	Stale           time.Duration // a reading older than this is not believed
+	Jump            temp.Delta    // °C from one reading to the next that is not believed at once
+	Persist         int           // readings in a row after which a jump is real; at least 1
+	FrozenDuty      float64       // 0 to 1: a word is suspected only while the duty is above this
+	Frozen          time.Duration // how long an unchanged word is believed meanwhile
+	Window          int           // readings of the median test, 1 (none) to MaxWindow
+	Floor           temp.Delta    // °C: least scale of the median test
+	Tf              time.Duration // time constant of the exponential filter; 0 none
+}
+
+// MaxWindow is the largest window of the median test.
+const MaxWindow = 7
+
+// Outlier is how many robust standard deviations from the median a value may stand: the
+// usual three (Pearson, 1999).
+const Outlier = 3
+
+// toSigma makes a standard deviation of a median absolute deviation for Gaussian noise.
+const toSigma = 1.4826
+
+// Default gives the values for a type K channel in an oven's air at four readings a second.
+func Default() Config {
+	return Config{
+		// Colder than any shop, warmer than any hand-built oven; type K ends at 1372 °C.
+		Lowest: -40, Highest: 1300,
+		// Six missing readings; the house's rule for any duty above 0.
+		Stale: 1500 * time.Millisecond,
+		// An opened door moves the probe of the reference oven by 4.4 °C a second, which is
+		// 1.1 °C a reading. A real step shows itself by lasting.
+		Jump: 5, Persist: 3,
+		// Our threshold: a living junction moves a chip's 18 bits (hot and cold) within a
+		// minute at a duty that heats or holds. A chip quieter than half its own step can
+		// truly repeat a word, so little duty is no ground for suspicion.
+		FrozenDuty: 0.2, Frozen: time.Minute,
+		// Five readings forgive two outliers and delay a real step by two readings, 0.5 s.
+		// The floor keeps a quiet quantised signal (all deviations 0) from refusing every
+		// change: it is above 0.25 °C / √12 = 0.072 °C, the rounding noise of the chip.
+		Window: 5, Floor: 0.1,
+		// A tenth of the 20 to 30 s dead time of an oven, which the loop hardly notices; the
+		// standard deviation of white noise falls to about a quarter.
+		Tf: 2 * time.Second,
+	}
+}
+
+// State is what is known of one channel. The zero State knows nothing.
+type State struct {
+	has      bool          // any reading has come
+	at       time.Duration // of the last reading, believed or not
+	good     bool          // verdict of the last reading
+	why      string
+	began    bool          // filtered and clean have values
+	goodAt   time.Duration // of the last believed reading
+	prev     temp.C        // last believed reading as it came
+	clean    temp.C        // the same after the median test
+	filtered temp.C
+	window   [MaxWindow]temp.C // believed readings as they came, a ring
+	count    int
+	next     int
+	pending  temp.C // last reading of a jump
+	jumps    int    // readings of the jump so far
+	raw      uint32
+	hot      temp.C
+	same     time.Duration // how long raw and hot have not changed while heating
+	frozen   bool          // until the word changes
+}
+
+// Input is one reading and what the heater was doing.
+type Input struct {
+	Reading probe.Reading
+	Duty    float64 // 0 to 1 as commanded since the last reading; 0 for a channel not heated
+}
+
+// Verdict says whether a channel can be believed.
+type Verdict struct {
+	Good     bool
+	Why      string // "" if Good
+	Filtered temp.C // °C; only if Good, else NaN, which no control law takes
+}
+
+// Step judges one reading. It allocates nothing and does not change st.
+func Step(cfg Config, st State, in Input) (State, Verdict) {
+	r := in.Reading
+	gap := time.Duration(0)
+	if st.has {
+		gap = max(0, r.At-st.at)
+	}
+	st.watchFrozen(cfg, in, gap)
+	st.has, st.at = true, r.At
+	switch {
+	case r.Fault != probe.FaultNone:
+		return st.refuse(r.Fault.String())
+	case !(r.Hot >= cfg.Lowest && r.Hot <= cfg.Highest): // NaN too
+		return st.refuse(WhyImpossible)
+	case st.frozen:
+		return st.refuse(WhyFrozen)
+	}
+	if st.jumped(cfg, r.Hot) {
+		return st.refuse(WhyJump)
+	}
+	st.believe(cfg, r)
+	return st, st.verdict()
+}
+
+// Age gives the verdict as of now: that of the last reading, or that it is stale.
+func Age(cfg Config, st State, now time.Duration) Verdict {
+	switch {
+	case !st.has:
+		return Verdict{Why: WhyNone, Filtered: temp.C(math.NaN())}
+	case st.good && !(now-st.at <= cfg.Stale):
+		return Verdict{Why: WhyStale, Filtered: temp.C(math.NaN())}
+	}
+	return st.verdict()
+}
+
+func (st *State) verdict() Verdict {
+	if !st.good {
+		return Verdict{Why: st.why, Filtered: temp.C(math.NaN())}
+	}
+	return Verdict{Good: true, Filtered: st.filtered}
+}
+
+// refuse keeps the filter as it is. Only a jump may count towards its own persistence.
+func (st State) refuse(why string) (State, Verdict) {
+	st.good, st.why = false, why
+	if why != WhyJump {
+		st.jumps = 0
+	}
+	return st, st.verdict()
+}
+
+// watchFrozen measures how long nothing has changed while heating. A board without chip
+// words has Raw 0 always; then the value alone tells. Once frozen, only a change ends it.
+func (st *State) watchFrozen(cfg Config, in Input, gap time.Duration) {
+	r := in.Reading
+	switch {
+	case !st.has || r.Raw != st.raw || r.Hot != st.hot:
+		st.same, st.frozen = 0, false
+	case gap > cfg.Stale || !(in.Duty > cfg.FrozenDuty):
+		st.same = 0
+	default:
+		st.same += gap
+	}
+	if st.same > cfg.Frozen {
+		st.frozen = true
+	}
+	st.raw, st.hot = r.Raw, r.Hot
+}
+
+// jumped reports whether v is too far both from the last believed reading and from its
+// cleaned value; a jump that has persisted restarts the filter where it leads.
+func (st *State) jumped(cfg Config, v temp.C) bool {
+	near := func(o temp.C) bool { return math.Abs(float64(v.Sub(o))) <= float64(cfg.Jump) }
+	if !st.began || near(st.clean) || near(st.prev) {
+		st.jumps = 0
+		return false
+	}
+	if st.jumps > 0 && !near(st.pending) {
+		st.jumps = 0
+	}
+	st.jumps++
+	st.pending = v
+	if st.jumps < cfg.Persist {
+		return true
+	}
+	st.began, st.jumps = false, 0
+	return false
+}
+
+// believe takes the reading into the median test and the filter.
+func (st *State) believe(cfg Config, r probe.Reading) {
+	st.good, st.why = true, ""
+	size := min(max(cfg.Window, 1), MaxWindow)
+	h := max(0, r.At-st.goodAt)
+	if !st.began || h > cfg.Stale {
+		st.count, st.next = 0, 0
+	}
+	st.window[st.next] = r.Hot
+	st.next = (st.next + 1) % size
+	st.count = min(st.count+1, size)
+	st.prev = r.Hot
+	st.clean = hampel(st.window[:st.count], r.Hot, cfg.Floor)
+	if !st.began {
+		st.filtered = st.clean
+	} else {
+		st.filtered += temp.C(alpha(h, cfg.Tf) * float64(st.clean-st.filtered))
+	}
+	st.began, st.goodAt = true, r.At
+}
+
+// alpha is the share of the way that the filter goes in an interval h: 1 - exp(-h/Tf). For
+// white noise at a constant interval the variance falls to alpha/(2-alpha).
+func alpha(h, tf time.Duration) float64 {
+	if tf <= 0 {
+		return 1
+	}
+	return -math.Expm1(-h.Seconds() / tf.Seconds())
+}
+
+// hampel gives v, or the window's median if v stands too far from it.
+func hampel(window []temp.C, v temp.C, floor temp.Delta) temp.C {
+	var a [MaxWindow]float64
+	n := len(window)
+	for i, w := range window {
+		a[i] = float64(w)
+	}
+	m := median(a[:n])
+	for i, w := range window {
+		a[i] = math.Abs(float64(w) - m)
+	}
+	scale := toSigma * max(median(a[:n]), float64(floor))
+	if math.Abs(float64(v)-m) > Outlier*scale {
+		return temp.C(m)
+	}
+	return v
+}
+
+// median sorts a, at most MaxWindow long, and gives its middle; of an even number the lower
+// of the two in the middle, so that the median is always a value that was read.
+func median(a []float64) float64 {
+	for i := 1; i < len(a); i++ {
+		for j := i; j > 0 && a[j] < a[j-1]; j-- {
+			a[j], a[j-1] = a[j-1], a[j]
+		}
+	}
+	return a[(len(a)-1)/2]
+}
