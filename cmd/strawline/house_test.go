@@ -71,6 +71,7 @@ var rooms = map[string][]string{
 
 	"cmd/strawline":       {"probe/*", "control/*", "profiles/*", "tui/*", earlyRoom},
 	"cmd/strawline/early": {},
+	"cmd/ansipic":         {"tui/*"},
 }
 
 // earlyRoom is the one package that may have an init function.

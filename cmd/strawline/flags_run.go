@@ -1,0 +1,77 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"strawline/profiles"
+)
+
+// runFlags are the options of `run`.
+type runFlags struct {
+	port   string
+	kp     gainValue
+	ti, td spanValue
+	limit  tempValue // the oven's
+	blade  string
+	steel  string
+	thick  lengthValue
+	at     tempValue
+	soak   spanValue // --for
+	times  int
+	band   deltaValue
+	out    string
+	asRoot bool
+	plain  bool
+}
+
+// register adds the options to a command's.
+func (f *runFlags) register(fs *pflag.FlagSet) {
+	fs.StringVar(&f.port, "port", "", "the board's serial port, such as /dev/ttyUSB0")
+	fs.Var(&f.kp, "kp", "proportional gain, duty from 0 to 1 per degree: 0.057/C")
+	fs.Var(&f.ti, "ti", "integral time: 120s")
+	fs.Var(&f.td, "td", "derivative time: 12s")
+	fs.Var(&f.limit, "limit", "the oven's limit: 250C")
+	fs.StringVar(&f.blade, "blade", "", "what the blade is, in your words")
+	fs.StringVar(&f.steel, "steel", "", "its steel")
+	fs.Var(&f.thick, "thick", "its thickness: 4mm, 0.16in or 3/16in")
+	fs.Var(&f.at, "at", "without a profile: soak at this temperature, such as 400F")
+	fs.Var(&f.soak, "for", "without a profile: soak this long, such as 2h")
+	fs.IntVar(&f.times, "times", 1, fmt.Sprintf(
+		"without a profile: soak so many times, 1 to %d", profiles.MaxRepeats))
+	fs.Var(&f.band, "band", "without a profile: half width of the soak's band, such as 10F")
+	fs.StringVar(&f.out, "out", "", "write the run file here; the file must not exist")
+	fs.BoolVar(&f.asRoot, "as-root", false, "run as root all the same")
+	fs.BoolVar(&f.plain, "plain", false, "lines of text instead of the screen")
+}
+
+// check says what does not fit together; args are the command's arguments.
+func (f *runFlags) check(args []string) error {
+	made := f.at.given || f.soak.given
+	switch {
+	case len(args) > 1:
+		return usage("%q is too much", args[1])
+	case len(args) == 1 && made:
+		return usage("a profile has its own soaks; leave out --at and --for, or the profile")
+	case len(args) == 0 && !made:
+		return usage("name a profile, or give --at and --for; strawline profiles list has them")
+	case made && (!f.at.given || !f.soak.given):
+		return usage("--at and --for belong together")
+	case made && f.soak.d == 0:
+		return usage("--for must be above 0")
+	case !made && (f.times != 1 || f.band.given):
+		return usage("--times and --band are for --at and --for; a profile has its own")
+	case f.times < 1 || f.times > profiles.MaxRepeats:
+		return usage("--times %d is not from 1 to %d", f.times, profiles.MaxRepeats)
+	case f.port == "":
+		return usage("say which port: --port PATH")
+	case f.kp.given != f.ti.given:
+		return usage("--kp and --ti belong together")
+	case f.td.given && !f.kp.given:
+		return usage("--td needs --kp and --ti")
+	case f.ti.given && f.ti.d == 0:
+		return usage("--ti must be above 0")
+	}
+	return nil
+}
