@@ -65,15 +65,15 @@
 // corrupt lines, in the next reading. A boot sets the last accepted number to
 // StartOf(bootno), which moves far from one start to the next, so that a line sent before the
 // start is not taken after it. A Query is taken with any number and makes that the last
-// accepted one.
-// Duty 0 is accepted with any number: it sets the output to 0 at once, but moves the last
+// accepted one. Duty 0 is accepted with any number: it sets the output to 0 at once, but moves the last
 // accepted number only if its own is in the window, so that a replayed one opens nothing.
 //
 // # Heat
 //
 // The board holds the output off at boot, while any latch is set and at every bad conversion
 // of the guard channel. A latch sets the accepted duty to 0; while one is set a Duty above 0
-// moves the last accepted number and changes nothing else. The dead man: while the accepted
+// moves the last accepted number and changes nothing else. Latches are not kept through a
+// start, but for configuration, whose cause is. The dead man: while the accepted
 // duty is above 0, 3 s without a Duty whose number was in the window sets the latch host
 // silent. With duty 0 nothing latches. No other line feeds it.
 //
@@ -87,6 +87,6 @@
 // commit that is done clears the latch configuration. Reset: Ack H if the accepted duty is
 // above 0; otherwise every latch whose cause is gone is cleared, and Ack is Y if none stands,
 // L if one does. The causes: for the latches of faults, the guard channel's last conversion
-// was bad; for high limit, it was above the limit or bad; for configuration, the stored settings are
-// unreadable; host silent has none, once the duty is 0.
+// was bad; for high limit, it was above the limit or bad; for configuration, the stored
+// settings are unreadable; host silent has none, once the duty is 0.
 package board

@@ -1,0 +1,111 @@
+package sim
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Kind names a fault that the simulated shop can have.
+type Kind string
+
+// The faults, with the length of each where none is given.
+const (
+	Open       Kind = "open"        // the thermocouple of channel 1 is open; 60 s
+	SSRShort   Kind = "ssr-short"   // full power whatever the board commands; for ever
+	HostSilent Kind = "host-silent" // the host's bytes do not arrive; 5 s
+	Restart    Kind = "restart"     // the board's watchdog restarts it once; has no length
+	Garbage    Kind = "garbage"     // one byte in four of the board's comes as any other; 3 s
+	Unplug     Kind = "unplug"      // the cable is out and the board without power; 20 s
+	DoorOpen   Kind = "door"        // the oven's door stands open; 20 s
+)
+
+const forEver = time.Duration(math.MaxInt64)
+
+var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen}
+
+func (k Kind) usual() time.Duration {
+	switch k {
+	case Open:
+		return time.Minute
+	case SSRShort:
+		return forEver
+	case HostSilent:
+		return 5 * time.Second
+	case Garbage:
+		return 3 * time.Second
+	case Unplug, DoorOpen:
+		return 20 * time.Second
+	}
+	return 0
+}
+
+// Fault is one fault on request, in simulated time. It begins and ends with a Grant.
+type Fault struct {
+	Kind Kind
+	At   time.Duration // since New, 0 or more
+	For  time.Duration // 0 is the kind's usual length
+}
+
+// ParseFault reads NAME@SPAN or NAME@SPAN+SPAN, such as "open@40m" or "open@40m+60s": when it
+// begins and how long it lasts. The error names what is wrong.
+func ParseFault(s string) (Fault, error) {
+	name, rest, ok := strings.Cut(s, "@")
+	if !ok {
+		return Fault{}, fmt.Errorf("fault %q says no time: write it as open@40m", s)
+	}
+	f := Fault{Kind: Kind(name)}
+	if !slices.Contains(kinds, f.Kind) {
+		return Fault{}, fmt.Errorf("fault %q is not known: there are %s", name, kindList())
+	}
+	at, length, long := strings.Cut(rest, "+")
+	var err error
+	if f.At, err = time.ParseDuration(at); err != nil || f.At < 0 {
+		return Fault{}, fmt.Errorf("fault %q: %q is no time since the start such as 40m", s, at)
+	}
+	f.For = f.Kind.usual()
+	if !long {
+		return f, nil
+	}
+	if f.Kind == Restart {
+		return Fault{}, fmt.Errorf("fault %q: a restart has no length", s)
+	}
+	if f.For, err = time.ParseDuration(length); err != nil || f.For <= 0 {
+		return Fault{}, fmt.Errorf("fault %q: %q is no length such as 60s", s, length)
+	}
+	return f, nil
+}
+
+func kindList() string {
+	var names []string
+	for _, k := range kinds {
+		names = append(names, string(k))
+	}
+	return strings.Join(names, ", ")
+}
+
+// String gives the fault in the form that ParseFault reads.
+func (f Fault) String() string {
+	s := fmt.Sprintf("%s@%v", f.Kind, f.At)
+	if length := f.length(); length != f.Kind.usual() {
+		s += fmt.Sprintf("+%v", length)
+	}
+	return s
+}
+
+func (f Fault) length() time.Duration {
+	if f.For > 0 {
+		return f.For
+	}
+	return f.Kind.usual()
+}
+
+// on reports whether the fault stands in the Grant that begins at t.
+func (f Fault) on(t time.Duration) bool {
+	if f.Kind == Restart {
+		return t >= f.At && t < f.At+Step
+	}
+	return t >= f.At && t-f.At < f.length()
+}

@@ -1,0 +1,6 @@
+package sim
+
+import "errors"
+
+// ErrNoPty is what Pty gives where the system has no pseudo-terminal: use Memory there.
+var ErrNoPty = errors.New("no pseudo-terminal on this system")

@@ -1,0 +1,278 @@
+package sim
+
+import (
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"sync"
+	"time"
+
+	"strawline/probe"
+	"strawline/probe/board"
+	"strawline/probe/plant"
+)
+
+// ErrClosed is what a Board gives after Close.
+var ErrClosed = errors.New("the simulated board is closed")
+
+var errNoLink = errors.New("the simulated board has no link: call Memory or Pty first")
+
+// link carries bytes between host and board.
+type link interface {
+	take(dst []byte) error // fills dst with host bytes
+	give(p []byte) int     // takes board bytes and gives how many fitted
+	flush()                // forgets what is under way in both directions
+	unplug() error
+	plug() error
+	close() error
+}
+
+// Board is a simulated board with its oven. All methods may be called from any goroutine.
+type Board struct {
+	mu     sync.Mutex
+	cfg    Config
+	link   link
+	closed bool
+
+	now     time.Duration
+	oven    *plant.Oven
+	front   front
+	noise   *rand.Rand // of the garbage
+	keep    eeprom
+	program firmware
+
+	powered bool
+	running bool          // the bootloader is over
+	bootAt  time.Duration // when the program starts
+	cause   board.Cause   // of the start under way
+	door    bool          // opened by a person
+	ajar    bool          // open, by a person or a fault
+	half    uint64        // mains half cycles begun
+	on      bool          // output in the present mains cycle
+
+	open      bool // a host has the link open
+	got, said uint64
+	in        []byte
+
+	truth Truth
+}
+
+// New gives a board that was just given power, and has no link yet.
+func New(cfg Config) *Board {
+	cfg = cfg.withDefaults()
+	b := &Board{cfg: cfg, oven: plant.New(cfg.Plant, cfg.Start)}
+	if !cfg.Blade {
+		b.oven.BladeOut()
+	}
+	// Streams of their own, so that one fault does not change the noise of all that follows.
+	b.front = front{noise: cfg.Noise, room: cfg.Plant.Room, cold: float64(cfg.Plant.Room),
+		rand: rand.New(rand.NewPCG(cfg.Seed, 1))}
+	b.noise = rand.New(rand.NewPCG(cfg.Seed, 2))
+	about := cfg.about()
+	b.keep = cfg.eeprom(about.CeilingQ)
+	b.program = firmware{fixed: about, keep: &b.keep}
+	b.start(board.CausePower)
+	b.look(0)
+	return b
+}
+
+// start begins the boot: the board is deaf and its output off until the program runs.
+func (b *Board) start(cause board.Cause) {
+	b.powered, b.running, b.on = true, false, false
+	b.bootAt, b.cause = b.now+BootTime, cause
+	b.keep.boots++
+}
+
+// Opened tells the board that a host has opened the link: DTR resets it, the counts of Grant
+// begin at 0, and bytes of an earlier opening are forgotten. Call it before the first write.
+func (b *Board) Opened() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.closed || b.link == nil || !b.powered {
+		return
+	}
+	b.link.flush()
+	b.open, b.got, b.said = true, 0, 0
+	b.start(board.CauseReset)
+}
+
+// Grant takes the host's bytes until it has had sent of them in this opening, advances the
+// simulation by 250 ms, and gives the count of bytes that the board has written to this
+// opening. It is an error if the bytes are not there (on a pseudo-terminal: within 5 s of
+// the wall clock), if fewer are granted than were taken, or if the link fails.
+func (b *Board) Grant(sent uint64) (said uint64, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch {
+	case b.closed:
+		return b.said, ErrClosed
+	case b.link == nil:
+		return 0, errNoLink
+	}
+	host, err := b.take(sent)
+	if err != nil {
+		return b.said, err
+	}
+	if err := b.events(); err != nil {
+		return b.said, err
+	}
+	b.run(host)
+	switch {
+	case !b.open:
+		return 0, nil
+	case !b.powered:
+		return b.said + 1, nil
+	}
+	return b.said, nil
+}
+
+// take reads the host's bytes up to a count of sent.
+func (b *Board) take(sent uint64) ([]byte, error) {
+	if !b.open || !b.powered {
+		return nil, nil
+	}
+	if sent < b.got {
+		return nil, fmt.Errorf("granted %d host bytes after %d were taken", sent, b.got)
+	}
+	n := sent - b.got
+	if n > linkSize {
+		return nil, fmt.Errorf("granted %d host bytes at once, at most %d fit", n, linkSize)
+	}
+	if uint64(cap(b.in)) < n {
+		b.in = make([]byte, n)
+	}
+	b.in = b.in[:n]
+	if err := b.link.take(b.in); err != nil {
+		return nil, err
+	}
+	b.got = sent
+	return b.in, nil
+}
+
+// linkSize bounds what is under way in one direction.
+const linkSize = 1 << 16
+
+// stands reports whether a fault of kind k stands now.
+func (b *Board) stands(k Kind) bool {
+	for _, f := range b.cfg.Faults {
+		if f.Kind == k && f.on(b.now) {
+			return true
+		}
+	}
+	return false
+}
+
+// events lets the faults that concern power, door and restart begin and end.
+func (b *Board) events() error {
+	b.ajar = b.door || b.stands(DoorOpen)
+	b.oven.SetDoor(b.ajar)
+	switch out := b.stands(Unplug); {
+	case out && b.powered:
+		b.powered, b.running, b.on = false, false, false
+		return b.link.unplug()
+	case !out && !b.powered:
+		// Whoever had the old device open must open the new one.
+		b.open, b.got, b.said = false, 0, 0
+		b.start(board.CausePower)
+		return b.link.plug()
+	}
+	if b.powered && b.stands(Restart) {
+		b.start(board.CauseWatchdog)
+	}
+	return nil
+}
+
+// run advances board and oven by one Step.
+func (b *Board) run(host []byte) {
+	if b.powered && !b.running && b.now >= b.bootAt {
+		b.running = true
+		b.program.boot(b.now, b.cause)
+	}
+	if b.running && !b.stands(HostSilent) {
+		b.program.hear(b.now, host)
+	}
+	watts := b.heat()
+	if b.stands(SSRShort) {
+		watts = b.cfg.Plant.HeaterW
+	}
+	b.oven.Step(watts)
+	b.front.warm()
+	open := b.stands(Open)
+	garbage := b.stands(Garbage)
+	b.now += Step
+	if b.running {
+		b.convert(open)
+	}
+	b.send(garbage)
+	b.look(watts)
+}
+
+// heat drives the output for one Step and gives the mean power. A mains cycle may straddle
+// two Steps, so that halves are counted; the board decides for whole cycles.
+func (b *Board) heat() (watts float64) {
+	halves := int(b.program.stored().MainsHz) / 2 // in 250 ms: 25 or 30
+	on := 0
+	if b.program.command.PerMille() == 0 {
+		b.on = false // within a cycle as well
+	}
+	for range halves {
+		if b.half%2 == 0 {
+			b.on = b.running && b.program.cycle()
+		}
+		b.half++
+		if b.on {
+			on++
+		}
+	}
+	share := float64(on) / float64(halves)
+	b.truth.On += time.Duration(share * float64(Step))
+	return b.cfg.Plant.HeaterW * share
+}
+
+// convert converts every channel, has the guard channel judged, and tells all of them.
+func (b *Board) convert(open bool) {
+	fault := probe.FaultNone
+	if open {
+		fault = probe.FaultOpen
+	}
+	var words [2]uint32
+	words[0] = b.front.word(b.oven.Probe(), fault)
+	words[1] = b.front.word(b.front.room, probe.FaultNone)
+	b.program.judge(b.now, words[b.program.stored().Guard-1])
+	if !b.program.heats() {
+		b.on = false
+	}
+	for c := range b.cfg.channels() {
+		b.program.tell(b.now, c+1, words[c])
+	}
+}
+
+// send writes the program's lines to the host. What does not fit is lost, as on a wire.
+func (b *Board) send(garbage bool) {
+	out := b.program.out
+	b.program.out = out[:0]
+	if garbage {
+		for i := range out {
+			if b.noise.IntN(4) == 0 {
+				out[i] ^= byte(1 + b.noise.IntN(255))
+			}
+		}
+	}
+	if b.open && b.powered {
+		b.said += uint64(b.link.give(out))
+	}
+}
+
+// Close takes the link away and leaves nothing behind.
+func (b *Board) Close() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.closed {
+		return nil
+	}
+	b.closed = true
+	if b.link == nil {
+		return nil
+	}
+	return b.link.close()
+}
