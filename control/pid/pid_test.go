@@ -212,7 +212,16 @@ func TestConditionalHearsWhatWasApplied(t *testing.T) {
 		require.NoError(t, err)
 		return next.I - st.I
 	}
+	fall := func(applied float64) float64 { // too hot: the integral wants to fall
+		low := Preset(cfg, 0.5, 200, 210)
+		next, _, err := Step(cfg, low, Input{H: 1, R: 200, Y: 210, Applied: applied, HasApplied: true})
+		require.NoError(t, err)
+		return next.I - low.I
+	}
 	free := cfg.K / cfg.Ti * 10
+	assert.InDelta(t, -free, fall(0.5005), 1e-12)
+	assert.InDelta(t, -free, fall(0), 1e-12)
+	assert.Zero(t, fall(1))
 	assert.InDelta(t, free, rise(0.5), 1e-12)
 	assert.InDelta(t, free, rise(0.4995), 1e-12)
 	assert.InDelta(t, free, rise(1), 1e-12)

@@ -1,0 +1,93 @@
+package alarm
+
+import "time"
+
+// The codes of the first table.
+const (
+	OverTemperature = "over-temperature"
+	Tripped         = "tripped"
+	BoardSilent     = "board-silent"
+	NoReading       = "no-reading"
+	OffPlan         = "off-plan"
+	WaitTooLong     = "wait-too-long"
+	RunOver         = "run-over"
+	LogFull         = "log-full"
+)
+
+// First gives the alarms of a run. It makes a new table at each call: keep one. The delays are
+// our choice: half a minute off the plan is an opened door, a second without a reading is
+// a few samples, and what comes and goes must have gone for some seconds to count as gone.
+func First() Table {
+	return Table{{
+		Code:        OverTemperature,
+		Word:        "OVER LIMIT",
+		Cause:       "a probe reads above the limit of this run",
+		Consequence: "the temper is lost, and the oven may be heating with no one in command",
+		Do:          "If it still rises, cut the power at the wall. Then look at relay and probe.",
+		High:        true,
+		Latching:    true,
+		NeedsAck:    true,
+	}, {
+		Code:        Tripped,
+		Word:        "TRIPPED",
+		Cause:       "the heat was taken away for good",
+		Consequence: "the oven cools and the run stands until you act",
+		Do:          "Read why, put it right, then acknowledge, reset and say go on.",
+		High:        true,
+		Latching:    true,
+		NeedsAck:    true,
+	}, {
+		Code:        BoardSilent,
+		Word:        "BOARD SILENT",
+		Cause:       "the board has stopped answering",
+		Consequence: "no heat is given, and nobody here sees how hot the oven is",
+		Do:          "Look at the cable and the board's light. If in doubt, cut the power at the wall.",
+		High:        true,
+		OffDelay:    3 * time.Second,
+		NeedsAck:    true,
+	}, {
+		Code:        NoReading,
+		Word:        "NO READING",
+		Cause:       "the probe that steers the oven gives no good reading",
+		Consequence: "no heat is given and the soak clock stands still",
+		Do:          "Look at the probe, its plug and its leads.",
+		High:        true,
+		OnDelay:     time.Second,
+		OffDelay:    3 * time.Second,
+		NeedsAck:    true,
+		DependsOn:   []string{BoardSilent},
+	}, {
+		Code:        OffPlan,
+		Word:        "OFF PLAN",
+		Cause:       "outside the band in a soak, or too far behind on a ramp",
+		Consequence: "the soak clock stands still, and the steel may get more or less than was meant",
+		Do:          "Look whether the door is shut, the elements glow and the probe sits in its place.",
+		OnDelay:     30 * time.Second,
+		OffDelay:    10 * time.Second,
+		NeedsAck:    true,
+		Hidable:     true,
+		DependsOn:   []string{BoardSilent, NoReading},
+	}, {
+		Code:        WaitTooLong,
+		Word:        "WAITED LONG",
+		Cause:       "the oven waited for you with the heat on for as long as it may",
+		Consequence: "the heat was taken away and the oven cools",
+		Do:          "Come to the oven and answer the wait. It heats up again first.",
+		NeedsAck:    true,
+	}, {
+		Code:        RunOver,
+		Word:        "TIME IS UP",
+		Cause:       "the run has reached its longest total time",
+		Consequence: "the heat was taken away, with the profile perhaps not finished",
+		Do:          "Look how much of the soak was done before you judge the steel.",
+		NeedsAck:    true,
+	}, {
+		Code:        LogFull,
+		Word:        "NOT WRITTEN",
+		Cause:       "records of this run could not be written",
+		Consequence: "only the newest hours are kept in memory, and a power cut loses them",
+		Do:          "Make room on the disk. What is kept is written when there is room.",
+		Realarm:     30 * time.Minute,
+		NeedsAck:    true,
+	}}
+}
