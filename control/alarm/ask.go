@@ -28,13 +28,12 @@ func Acknowledge(t Table, states []State) []Change {
 	return out
 }
 
-// Reset lets go of every latch that was acknowledged and whose condition has gone: both after
-// its delay and, plainly, in conditions, which has the length of the table. An alarm whose
-// condition stands keeps its latch.
+// Reset lets go of every latch that was acknowledged and whose condition has gone: Step has seen
+// it go, and it has not come back in conditions, which has the length of the table.
 func Reset(t Table, states []State, conditions []bool) []Change {
 	var out []Change
 	for i := range t {
-		if !conditions[i] && !states[i].Active {
+		if !conditions[i] {
 			out = states[i].apply(&t[i], reset, 0, out)
 		}
 	}

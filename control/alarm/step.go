@@ -62,7 +62,7 @@ func (t Table) rests(i int, states []State) bool {
 		return false
 	}
 	for _, code := range t[i].DependsOn {
-		if at := t.Index(code); at >= 0 && at < i && states[at].Active {
+		if at := t.Index(code); at >= 0 && states[at].Active {
 			return true
 		}
 	}

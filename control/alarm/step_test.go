@@ -80,6 +80,7 @@ func TestDependsOn(t *testing.T) {
 		now += tick
 		return Step(table, s, now, []bool{link, reading, limit})
 	}
+	require.Empty(t, step(false, true, false))
 	require.Equal(t, []Change{{"link", A, B}}, step(true, true, false))
 	for range 10 {
 		require.Empty(t, step(true, true, false), "the dead link hides the missing reading")
@@ -141,6 +142,11 @@ func TestRealarm(t *testing.T) {
 	require.Empty(t, Step(table, s, seen+30*time.Minute-1, conds))
 	require.Equal(t, []Change{{LogFull, C, B}}, Step(table, s, seen+30*time.Minute, conds))
 	require.Equal(t, 5*time.Second, s[i].Since)
+	Acknowledge(table, s)
+	again := seen + 31*time.Minute
+	require.Empty(t, Step(table, s, again, conds), "a second acknowledgement has its own time")
+	require.Empty(t, Step(table, s, again+30*time.Minute-1, conds))
+	require.Equal(t, []Change{{LogFull, C, B}}, Step(table, s, again+30*time.Minute, conds))
 }
 
 func TestLetters(t *testing.T) {
