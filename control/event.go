@@ -22,6 +22,7 @@ const (
 	EvLink     EventKind = "link"     // the link's state became Word
 	EvBoard    EventKind = "board"    // the board started or was asked; Text
 	EvLatch    EventKind = "latch"    // the board's latches became Word
+	EvProbe    EventKind = "probe"    // Channel's reading became Word: "good" or a fault
 	EvGap      EventKind = "gap"      // a gap of SpanS without a good reading ended
 	EvEdit     EventKind = "edit"     // a person changed Step: SpanS, TempC as they now are
 	EvReminder EventKind = "reminder" // the run has ended and nobody has answered
@@ -36,6 +37,7 @@ type Event struct {
 	T     time.Duration `json:"-"`
 	Kind  EventKind     `json:"event"`
 	Step  *int          `json:"step,omitempty"`
+	Chan  *int          `json:"channel,omitempty"`
 	Code  string        `json:"code,omitempty"`
 	Word  string        `json:"word,omitempty"`
 	Text  string        `json:"text,omitempty"`

@@ -126,6 +126,7 @@ type Shop struct {
 	BoardLimC float64  `json:"board_limit_c,omitempty"` // its stored limit
 	CeilingC  float64  `json:"ceiling_c,omitempty"`
 	Protocol  int      `json:"protocol,omitempty"`
+	NoHeater  bool     `json:"no_heater,omitempty"` // the person holds the heat
 	MainsHz   int      `json:"mains_hz,omitempty"`
 	WindowS   float64  `json:"window_s,omitempty"`
 }

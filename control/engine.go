@@ -1,0 +1,279 @@
+package control
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"strawline/control/alarm"
+	"strawline/control/pid"
+	"strawline/probe"
+	"strawline/probe/belief"
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// Times and counts of the interlock.
+const (
+	MaxAge      = 1500 * time.Millisecond // oldest reading and answer that may carry heat
+	TrustAfter  = 3                       // good readings in a row that end a doubt
+	DoubtTrip   = 10 * time.Second        // a doubt of this length is a trip
+	DoubtMany   = 5                       // more doubts than this in DoubtWithin are a trip
+	DoubtWithin = 10 * time.Minute
+	MaxStep     = 10 * time.Second // after a longer gap between steps there is no duty
+	SoakApart   = 2 * time.Second  // readings further apart give no credit
+	PauseAfter  = 10 * time.Second // the word "paused" waits this long; the clock does not
+	RemindEvery = 10 * time.Minute
+	overReads   = 3 // readings in a row above the limit that trip
+)
+
+// Config is what an Engine is made from.
+type Config struct {
+	Info   Info
+	Law    pid.Config
+	Belief belief.Config
+}
+
+// Input is what has come since the last step.
+type Input struct {
+	Batch probe.Batch
+	Asks  []Ask
+	// LogFull says that records can no longer be written.
+	LogFull bool
+}
+
+// Output is what a step decided.
+type Output struct {
+	Duty       int  // per mille, 0 to 1000, to be commanded now
+	ResetBoard bool // the board's latches are to be reset, as a person asked
+	Records    []Record
+}
+
+// Engine follows one profile on one oven. It is made for one run and asks no clock: the time
+// of each Step is data, and must not go back.
+type Engine struct {
+	cfg   Config
+	view  *View
+	steps []profiles.Step
+	limit temp.C
+	out   Output
+
+	started bool
+	t0      time.Duration // keeper's clock at the first step
+	now     time.Duration // since t0
+	prev    time.Duration // of the last step
+
+	phase Phase
+	why   string
+	step  int
+	stepT time.Duration
+
+	// probes
+	chans    []channel
+	answered time.Duration // when the last unlatched answer came
+	hasAns   bool
+	link     probe.Link
+	linkWord string
+	latches  probe.Latch
+	boots    int
+
+	doubt   doubt
+	over    int  // readings in a row above the limit
+	isOver  bool // the last reading was
+	coast   coast
+	trip    tripState
+	table   alarm.Table
+	alarms  []alarm.State
+	letGo   bool // release the latches after the next look at the conditions
+	conds   []bool
+	logFull bool
+
+	law     pid.State
+	lawSet  bool
+	lawAt   time.Duration // of the reading it last took
+	holding float64       // its integral, kept through a doubt
+	set     temp.C
+	hasSet  bool
+	duty    int
+	stay    time.Duration // until; 0 none
+	late    bool          // the wait with heat passed its most time
+	lagging bool          // the band was not reached in the step's limit
+
+	blade    temp.C
+	hasBlade bool
+	room     temp.C
+
+	soak    soakClock
+	credits []time.Duration
+	undo    *undo
+	remind  time.Duration
+}
+
+type channel struct {
+	state   belief.State
+	raw     uint32
+	hasRaw  bool
+	good    bool
+	value   temp.C // filtered
+	cold    temp.C
+	at      time.Duration // of the last good reading
+	hasGood bool
+	word    string // last word told
+}
+
+// New makes an engine, or says in one line which limit stands in the way. With a heater the run
+// starts only if profile limit ≤ oven limit ≤ the board's stored limit ≤ its compiled ceiling.
+func New(cfg Config) (*Engine, error) {
+	p := cfg.Info.Profile
+	if len(p.Steps) == 0 {
+		return nil, fmt.Errorf("the profile %s has no steps", p.Name)
+	}
+	sh := cfg.Info.Shop
+	if len(sh.Channels) == 0 {
+		return nil, fmt.Errorf("no probe is named for the oven air")
+	}
+	if err := limits(p, sh); err != nil {
+		return nil, err
+	}
+	e := &Engine{cfg: cfg, view: NewView(cfg.Info), limit: p.Limit, phase: PhaseRunning}
+	e.steps = append(e.steps, p.Steps...)
+	e.credits = make([]time.Duration, len(e.steps))
+	e.chans = make([]channel, len(sh.Channels))
+	e.table = alarm.First()
+	e.alarms = make([]alarm.State, len(e.table))
+	e.conds = make([]bool, len(e.table))
+	return e, nil
+}
+
+func limits(p profiles.Profile, sh Shop) error {
+	u := p.Unit
+	oven := temp.C(sh.LimitC)
+	if p.Limit > oven {
+		return fmt.Errorf("the profile's limit of %s is above the oven's limit of %s: "+
+			"lower the profile's", p.Limit.Text(u, 0), oven.Text(u, 0))
+	}
+	if sh.NoHeater {
+		return nil
+	}
+	board, ceiling := temp.C(sh.BoardLimC), temp.C(sh.CeilingC)
+	if oven > board+boardSlack {
+		return fmt.Errorf("the oven's limit of %s is above the board's stored limit of %s: "+
+			"give a lower --limit, or set the board's with probes board",
+			oven.Text(u, 0), board.Text(u, 0))
+	}
+	if board > ceiling {
+		return fmt.Errorf("the board's stored limit of %s is above its compiled ceiling of %s: "+
+			"set it lower with probes board", board.Text(u, 0), ceiling.Text(u, 0))
+	}
+	return nil
+}
+
+// boardSlack allows for the board's counting in quarter degrees of its chip's scale: a limit
+// written to it comes back rounded by at most half a count.
+const boardSlack = 0.25
+
+// Snapshot gives what a screen may show now.
+func (e *Engine) Snapshot() Snapshot { return e.view.Snapshot() }
+
+// Phase gives what the run is doing as a whole.
+func (e *Engine) Phase() Phase { return e.phase }
+
+// Step takes what came up to now and decides the duty. The Records of the Output are to be
+// written whole and in order before the next step's.
+func (e *Engine) Step(now time.Duration, in Input) Output {
+	e.out = Output{Records: make([]Record, 0, 4)}
+	first := !e.started
+	if first {
+		e.started, e.t0 = true, now
+	}
+	e.now = max(now-e.t0, e.prev)
+	dt := e.now - e.prev
+	if first {
+		e.begin(in)
+	}
+	e.logFull = in.LogFull
+	e.intake(in.Batch)
+	for _, a := range in.Asks {
+		e.ask(a)
+	}
+	e.interlock()
+	e.advance(dt)
+	e.heat(dt)
+	e.judge()
+	e.record()
+	for _, r := range e.out.Records {
+		e.view.Apply(r)
+	}
+	e.prev = e.now
+	return e.out
+}
+
+// tripOn latches: duty 0 until a person acknowledges, resets and says go on.
+func (e *Engine) tripOn(why string) {
+	if e.phase != PhaseRunning {
+		return
+	}
+	e.phase, e.why = PhaseTripped, why
+	e.trip = tripState{since: e.now}
+	e.doubt.stand = false
+	e.lawSet, e.holding, e.duty = false, 0, 0
+	e.emit(Event{Kind: EvTrip, Text: why})
+}
+
+func (e *Engine) emit(ev Event) {
+	ev.T = e.now
+	e.out.Records = append(e.out.Records, Record{Event: &ev})
+}
+
+func (e *Engine) begin(in Input) {
+	e.room = roomAssumed
+	for _, r := range in.Batch.Readings {
+		if r.Channel == 1 && r.Good() {
+			e.room = temp.C(round(float64(r.Cold), 100))
+		}
+	}
+	t := float64(e.room)
+	e.answered, e.hasAns = 0, true
+	e.doubt = doubt{stand: true, since: 0, why: "no reading yet", quiet: true}
+	e.emit(Event{Kind: EvStart, TempC: &t, Text: e.cfg.Info.Profile.Title})
+	e.enter(0, "")
+}
+
+// roomAssumed stands for the room where the board's cold junction is not known.
+const roomAssumed temp.C = 20
+
+// record makes the sample of this step. Figures are rounded here, once, to what the run file
+// keeps, so that the screen and a replay have the very same ones.
+func (e *Engine) record() {
+	n := len(e.chans)
+	sm := &Sample{T: e.now, Raw: make([]uint32, n), HasRaw: make([]bool, n),
+		Temp: make([]*float64, n), Duty: e.duty}
+	for i := range e.chans {
+		c := &e.chans[i]
+		sm.Raw[i], sm.HasRaw[i] = c.raw, c.hasRaw
+		if c.good {
+			sm.Temp[i] = ptr(round(float64(c.value), 100))
+		}
+		c.hasRaw = false
+	}
+	if e.hasSet {
+		sm.Set = ptr(round(float64(e.set), 100))
+	}
+	if e.hasBlade {
+		sm.Blade = ptr(round(float64(e.blade), 100))
+	}
+	if e.inSoak() {
+		sm.Soak = ptr(round(e.credits[e.step].Seconds(), 1000))
+	}
+	e.out.Duty = e.duty
+	e.out.Records = append(e.out.Records, Record{Sample: sm})
+}
+
+func (e *Engine) inSoak() bool {
+	return e.step < len(e.steps) && e.steps[e.step].Kind == profiles.Soak &&
+		(e.phase == PhaseRunning || e.phase == PhaseTripped)
+}
+
+func ptr[T any](v T) *T { return &v }
+
+func round(v, per float64) float64 { return math.Round(v*per) / per }

@@ -1,0 +1,246 @@
+package control
+
+import (
+	"fmt"
+	"time"
+
+	"strawline/probe"
+	"strawline/probe/belief"
+)
+
+// intake takes what the port saw: link, starts of the board, latches, readings.
+func (e *Engine) intake(b probe.Batch) {
+	e.link = b.Link
+	if w := b.Link.State.String(); w != e.linkWord {
+		e.linkWord = w
+		e.emit(Event{Kind: EvLink, Word: w})
+	}
+	for _, bd := range b.Boots {
+		e.boots++
+		e.emit(Event{Kind: EvBoard, Word: "started", Text: fmt.Sprintf(
+			"%s started (start %d, cause %s)", bd.Name, bd.Boot, bd.Cause)})
+		e.tripOn("the board restarted")
+	}
+	for _, r := range b.Readings {
+		if e.started {
+			r.At = max(0, r.At-e.t0)
+		}
+		e.reading(r)
+	}
+	e.age()
+}
+
+func (e *Engine) reading(r probe.Reading) {
+	if r.Latches != e.latches {
+		e.latches = r.Latches
+		e.emit(Event{Kind: EvLatch, Word: r.Latches.String()})
+	}
+	if r.Latches == 0 {
+		e.answered, e.hasAns = r.At, true
+	} else {
+		e.hasAns = false
+		e.tripOn("the board's latch: " + r.Latches.String())
+	}
+	if r.Channel < 1 || r.Channel > len(e.chans) {
+		return
+	}
+	c := &e.chans[r.Channel-1]
+	var v belief.Verdict
+	duty := 0.0
+	if r.Channel == 1 {
+		duty = float64(e.duty) / 1000
+	}
+	c.state, v = belief.Step(e.cfg.Belief, c.state, belief.Input{Reading: r, Duty: duty})
+	c.raw, c.hasRaw = r.Raw, true
+	was, wasAt, wasGood := c.value, c.at, c.good
+	c.good, c.cold = v.Good, r.Cold
+	word := v.Why
+	if v.Good {
+		word = "good"
+		c.value, c.at, c.hasGood = v.Filtered, r.At, true
+	}
+	e.tell(r.Channel, word)
+	if r.Channel != 1 {
+		return
+	}
+	e.overRead(r)
+	if !v.Good {
+		e.soak.has = false
+		e.doubt.run = 0
+		e.raise(v.Why)
+		return
+	}
+	e.doubt.run++
+	gap := r.At - wasAt
+	if e.hasBlade && wasGood {
+		// Straight between two readings: their mean stands for the air between them.
+		e.blade = bladeLag(e.blade, (was+c.value)/2, e.thick(), gap)
+	} else if e.hasBlade {
+		e.blade = bladeLag(e.blade, c.value, e.thick(), min(gap, MaxStep))
+	}
+	e.credit(r.At)
+}
+
+func (e *Engine) tell(number int, word string) {
+	c := &e.chans[number-1]
+	if c.word == word {
+		return
+	}
+	c.word = word
+	e.emit(Event{Kind: EvProbe, Chan: &number, Word: word})
+}
+
+// age looks at what has not come.
+func (e *Engine) age() {
+	for i := range e.chans {
+		c := &e.chans[i]
+		if c.good && e.now-c.at > MaxAge {
+			c.good = false
+			e.tell(i+1, "stale")
+			if i == 0 {
+				e.soak.has = false
+				e.doubt.run = 0
+			}
+		}
+	}
+	c := &e.chans[0]
+	switch {
+	case e.link.State != probe.LinkUp:
+		e.raise("link " + e.link.State.String())
+	case !c.good && c.word == "stale":
+		e.raise("no reading for 1.5 s")
+	case e.hasAns && e.now-e.answered > MaxAge:
+		e.raise("no answer of the board for 1.5 s")
+	case !e.link.Heats:
+		e.raise("the board has not proved its protocol")
+	}
+}
+
+// doubt is a reason to take the heat away at once, and what gives it back.
+type doubt struct {
+	stand bool
+	quiet bool // the first one of a run: nothing was lost, none is counted
+	since time.Duration
+	why   string
+	run   int             // good readings in a row
+	times []time.Duration // when the latest doubts began
+}
+
+// raise begins a doubt, unless one stands or the run is not under way.
+func (e *Engine) raise(why string) {
+	d := &e.doubt
+	if d.stand {
+		return
+	}
+	if e.phase != PhaseRunning {
+		e.gapBegin()
+		return
+	}
+	e.gapBegin()
+	d.stand, d.quiet, d.since, d.why = true, false, e.now, why
+	d.times = append(d.times, e.now)
+	for len(d.times) > 0 && e.now-d.times[0] > DoubtWithin {
+		d.times = d.times[1:]
+	}
+	e.lawSet = false
+	e.emit(Event{Kind: EvDoubt, Text: why})
+	if len(d.times) > DoubtMany {
+		e.tripOn(fmt.Sprintf("more than %d doubts in 10 minutes, the last: %s", DoubtMany, why))
+	}
+}
+
+func (e *Engine) gapBegin() {
+	if e.soak.gap == 0 {
+		e.soak.gap = max(e.chans[0].at, 1)
+	}
+}
+
+// sound says that the present moment has nothing against heat: a good reading, an unlatched
+// answer and a link, all younger than MaxAge.
+func (e *Engine) sound() bool {
+	c := &e.chans[0]
+	return c.good && e.now-c.at <= MaxAge && e.hasAns && e.now-e.answered <= MaxAge &&
+		e.link.State == probe.LinkUp && e.link.Heats
+}
+
+// interlock ends a doubt, or makes it a trip; and trips on the limit and on heat without duty.
+func (e *Engine) interlock() {
+	d := &e.doubt
+	ok := e.sound() && d.run >= TrustAfter
+	if ok && e.soak.gap != 0 {
+		span := (e.chans[0].at - e.soak.gap).Seconds()
+		e.soak.gap = 0
+		if !d.quiet {
+			e.emit(Event{Kind: EvGap, SpanS: ptr(round(span, 1000))})
+		}
+	}
+	if d.stand {
+		switch {
+		case e.now-d.since >= DoubtTrip:
+			e.tripOn(fmt.Sprintf("%s for %d s", d.why, int(DoubtTrip.Seconds())))
+		case ok:
+			d.stand = false
+			if !d.quiet {
+				e.emit(Event{Kind: EvClear, Text: d.why})
+			}
+		}
+	}
+	if e.over >= overReads {
+		e.tripOn("above the limit of " + e.text(e.limit))
+	}
+	e.withoutDuty()
+	e.settleReset()
+}
+
+// overRead counts readings above the limit by the reading itself, so that no filter delays it.
+func (e *Engine) overRead(r probe.Reading) {
+	if !r.Good() {
+		return
+	}
+	e.isOver = r.Hot > e.limit
+	if e.isOver {
+		e.over++
+	} else {
+		e.over = 0
+	}
+}
+
+// coast watches the temperature while the duty is 0.
+type coast struct {
+	since time.Duration // when the duty became 0
+	at    time.Duration // of the newest mark
+	marks [4]float64    // °C, 50 s apart, newest last
+	n     int
+}
+
+// Heat at duty 0: three spans of 50 s in a row, each rising by more than 3 °C, none of it in
+// the first minute of coasting. A shorted switch at full power gives about 45 °C a span on
+// reference oven A; a door that closes gives one such span. Our own figures, no source.
+const (
+	coastMark = 50 * time.Second
+	coastRise = 3.0
+)
+
+func (e *Engine) withoutDuty() {
+	k := &e.coast
+	c := &e.chans[0]
+	if e.duty > 0 || !c.good {
+		*k = coast{since: e.now}
+		return
+	}
+	if e.now-k.since < time.Minute || k.n > 0 && e.now-k.at < coastMark {
+		return
+	}
+	copy(k.marks[:], k.marks[1:])
+	k.marks[3] = float64(c.value)
+	k.at, k.n = e.now, k.n+1
+	if k.n < len(k.marks) {
+		return
+	}
+	for i := range 3 {
+		if k.marks[i+1]-k.marks[i] <= coastRise {
+			return
+		}
+	}
+	e.tripOn("the temperature rises though the duty is 0: pull the plug")
+}

@@ -1,0 +1,216 @@
+package control
+
+import (
+	"time"
+
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// soakClock adds the time between two consecutive readings that are both good, both inside the
+// band and at most SoakApart apart; nothing else.
+type soakClock struct {
+	has    bool // the previous reading was good
+	inside bool // and inside the band
+	at     time.Duration
+	word   Soak
+	out    time.Duration // since when the reading is outside the band
+	gap    time.Duration // since when there is no good reading; 0 if there is one
+}
+
+// credit is called for each good reading of the control channel.
+func (e *Engine) credit(at time.Duration) {
+	k := &e.soak
+	if !e.inSoak() {
+		k.has = false
+		return
+	}
+	st := e.steps[e.step]
+	off := e.soaked().Sub(st.To)
+	inside := off >= -st.Band && off <= st.Band
+	if k.has && k.inside && inside && at-k.at <= SoakApart {
+		e.credits[e.step] += at - k.at
+	}
+	if inside || !k.inside && k.out == 0 {
+		k.out = at
+	}
+	word := k.word
+	switch {
+	case inside:
+		word = SoakCounting
+	case off > st.Band:
+		word = SoakOver
+	case word == SoakCounting && at-k.out < PauseAfter: // the word may wait, the clock does not
+	case e.credits[e.step] > 0:
+		word = SoakPaused
+	default:
+		word = SoakBefore
+	}
+	k.has, k.inside, k.at = true, inside, at
+	e.soakWord(word)
+}
+
+// soaked is what a soak is judged by: the modelled blade, or without one the filtered reading.
+func (e *Engine) soaked() temp.C {
+	if e.hasBlade {
+		return e.blade
+	}
+	return e.chans[0].value
+}
+
+func (e *Engine) soakWord(w Soak) {
+	if w != e.soak.word {
+		e.soak.word = w
+		e.emit(Event{Kind: EvSoak, Word: string(w), Step: ptr(e.step)})
+	}
+}
+
+// enter begins step i, or ends the run behind the last one.
+func (e *Engine) enter(i int, word string) {
+	if i >= len(e.steps) {
+		e.end("done", "the profile is done")
+		return
+	}
+	e.step, e.stepT = i, e.now
+	e.soak = soakClock{gap: e.soak.gap}
+	e.stay, e.late, e.lagging = 0, false, false
+	e.emit(Event{Kind: EvStep, Step: ptr(i), Word: word, Text: e.stepText(i)})
+	st := e.steps[i]
+	switch st.Kind {
+	case profiles.Ramp:
+		if st.Rate == 0 {
+			e.setTo(st.To)
+		} else if e.chans[0].good {
+			e.setTo(e.chans[0].value)
+		}
+	case profiles.Soak:
+		e.soak.word = SoakBefore
+		e.setTo(st.To)
+	case profiles.Cool:
+		e.hasSet = false
+	case profiles.Wait:
+		e.hasSet = e.hasSet && st.Heat
+		e.emit(Event{Kind: EvWait, Step: ptr(i), Text: st.Say})
+	}
+}
+
+func (e *Engine) setTo(t temp.C) { e.set, e.hasSet = t, true }
+
+// advance moves the run along its profile.
+func (e *Engine) advance(dt time.Duration) {
+	if e.phase == PhaseEnded {
+		e.reminder()
+	}
+	if e.phase != PhaseRunning && e.phase != PhaseTripped {
+		return
+	}
+	if p := e.cfg.Info.Profile; p.Longest > 0 && e.now >= p.Longest {
+		e.end("late", "the longest total time is over")
+		return
+	}
+	if e.phase != PhaseRunning || e.doubt.stand {
+		return
+	}
+	if e.stay != 0 && e.now >= e.stay {
+		e.stay = 0
+	}
+	st := e.steps[e.step]
+	c := &e.chans[0]
+	in := e.now - e.stepT
+	done := false
+	switch st.Kind {
+	case profiles.Ramp:
+		done = e.ramp(st, dt)
+	case profiles.Soak:
+		done = e.credits[e.step] >= st.For
+		if done && e.stay == 0 {
+			s := round(e.credits[e.step].Seconds(), 1000)
+			e.emit(Event{Kind: EvSoaked, Step: ptr(e.step), SpanS: &s})
+		}
+		in -= e.credits[e.step]
+	case profiles.Cool:
+		done = c.good && c.value <= st.To
+	case profiles.Wait:
+		if st.Heat && st.Most > 0 && in >= st.Most && !e.late {
+			e.late, e.hasSet = true, false
+		}
+	}
+	e.lagging = st.Limit > 0 && st.Kind != profiles.Wait && in > st.Limit
+	if done && e.stay == 0 {
+		e.enter(e.step+1, "")
+	}
+}
+
+// ramp moves the setpoint; where the oven lags by more than the band, the plan waits for it.
+func (e *Engine) ramp(st profiles.Step, dt time.Duration) bool {
+	c := &e.chans[0]
+	if !c.good || e.stay != 0 {
+		return false
+	}
+	if !e.hasSet {
+		e.setTo(c.value)
+	}
+	if st.Rate > 0 && e.set != st.To {
+		lag := c.value.Sub(e.set)
+		move := temp.Delta(st.Rate * dt.Seconds())
+		switch {
+		case e.set < st.To && lag >= -st.Band:
+			e.set = min(st.To, e.set.Add(move))
+		case e.set > st.To && lag <= st.Band:
+			e.set = max(st.To, e.set.Add(-move))
+		}
+	} else {
+		e.set = st.To
+	}
+	off := c.value.Sub(st.To)
+	return e.set == st.To && off >= -st.Band && off <= st.Band
+}
+
+// end takes the heat away for good; reminders follow until someone answers.
+func (e *Engine) end(word, why string) {
+	e.phase, e.why = PhaseEnded, why
+	e.hasSet, e.doubt.stand = false, false
+	e.remind = e.now
+	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
+}
+
+func (e *Engine) reminder() {
+	if e.now-e.remind >= RemindEvery {
+		e.remind = e.now
+		e.emit(Event{Kind: EvReminder, Text: "heat off commanded"})
+	}
+}
+
+func (e *Engine) close() {
+	e.phase = PhaseClosed
+	e.emit(Event{Kind: EvClosed})
+}
+
+// loaded follows what a wait's answer says of the blade.
+func (e *Engine) loaded(l profiles.Load) {
+	switch {
+	case l == profiles.LoadIn && e.thick() > 0:
+		e.blade, e.hasBlade = e.room, true
+	case l != profiles.LoadSame:
+		e.hasBlade = false
+	}
+}
+
+func (e *Engine) thick() float64 {
+	if b := e.cfg.Info.Blade; b != nil {
+		return b.ThickMM
+	}
+	return 0
+}
+
+func (e *Engine) stepText(i int) string { return e.steps[i].Words(e.unit()) }
+
+// text writes a temperature as the person reads it.
+func (e *Engine) text(t temp.C) string { return t.Text(e.unit(), 0) }
+
+func (e *Engine) unit() temp.Unit {
+	if e.cfg.Info.Unit == "F" {
+		return temp.Fahrenheit
+	}
+	return temp.Celsius
+}

@@ -1,0 +1,105 @@
+package control
+
+import (
+	"slices"
+	"time"
+
+	"strawline/profiles"
+)
+
+// plan draws the profile ahead of now and reads from it when the last soak will be done.
+func (v *View) plan() {
+	s := &v.s
+	v.planned, v.stale = s.T, false
+	s.Plan, s.Ready = nil, 0
+	if s.Phase != PhaseRunning && s.Phase != PhaseTripped || s.Step >= len(s.Steps) {
+		return
+	}
+	start := s.Temp
+	if !s.HasTemp {
+		start = s.Set // nothing better is known; the chart draws no line without a reading
+	}
+	left := time.Duration(-1)
+	if s.Steps[s.Step].Kind == profiles.Soak {
+		left = s.SoakLeft
+	}
+	steps, left := v.lagged(left)
+	s.Plan = profiles.Plan(steps, s.Step, start, max(s.T, s.Stay), left, v.rate)
+	last := -1
+	for i, st := range s.Steps {
+		if st.Kind == profiles.Soak {
+			last = i
+		}
+	}
+	if last >= s.Step {
+		for _, p := range s.Plan {
+			if p.Step <= last {
+				s.Ready = p.At
+			}
+		}
+	}
+	v.next()
+}
+
+// lagged gives the steps ahead with the time added to each soak that the modelled blade needs
+// to come into the band; left is what the present soak still has to do, below 0 for all of it.
+func (v *View) lagged(left time.Duration) ([]profiles.Step, time.Duration) {
+	s := &v.s
+	if s.Info.Blade == nil || s.Info.Blade.ThickMM <= 0 {
+		return s.Steps, left
+	}
+	mm := s.Info.Blade.ThickMM
+	steps := slices.Clone(s.Steps)
+	cold := false
+	for i := s.Step; i < len(steps); i++ {
+		st := &steps[i]
+		switch {
+		case st.Kind == profiles.Wait:
+			cold = st.Load == profiles.LoadIn || cold && st.Load == profiles.LoadSame
+		case st.Kind == profiles.Soak && i == s.Step && s.HasBlade:
+			left += bladeWait(s.Blade, st.To, st.Band, mm)
+		case st.Kind == profiles.Soak && cold:
+			st.For += bladeWait(roomAssumed, st.To, st.Band, mm)
+			cold = false
+		}
+	}
+	return steps, left
+}
+
+// next says what the person has to do next and when.
+func (v *View) next() {
+	s := &v.s
+	s.Next, s.NextAt = "", 0
+	switch s.Phase {
+	case PhaseTripped:
+		s.Next = "look at the oven, then acknowledge, reset and go on, or stop"
+	case PhaseEnded:
+		s.Next = "the run has ended: answer"
+	case PhaseClosed:
+	case PhaseRunning:
+		for i := s.Step; i < len(s.Steps); i++ {
+			if s.Steps[i].Kind != profiles.Wait {
+				continue
+			}
+			s.Next = s.Steps[i].Say
+			if i > s.Step {
+				s.NextAt = v.stepAt(i)
+			}
+			return
+		}
+		s.Next = "take the blade out when the last soak is done"
+		s.NextAt = s.Ready
+	}
+}
+
+// stepAt is when the plan has step i begin; 0 if it does not say.
+func (v *View) stepAt(i int) time.Duration {
+	at := time.Duration(0)
+	for _, p := range v.s.Plan {
+		if p.Step >= i {
+			break
+		}
+		at = p.At
+	}
+	return at
+}
