@@ -1,0 +1,211 @@
+// Package keeper holds everything that runs: the port, the engine, the run file and what the
+// screens fetch, all under one context. It is the one place where goroutines are started.
+//
+// Off is the resting state: the heater is commanded off when a run ends, when any part of the
+// program fails and when the context ends; the board takes the heat away by itself when it
+// hears nothing for 3 s. Nothing here replaces an independent over-temperature cut-out.
+package keeper
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"strawline/control"
+	"strawline/control/pid"
+	"strawline/control/runlog"
+	"strawline/probe"
+	"strawline/probe/belief"
+	"strawline/probe/plant"
+	"strawline/probe/port"
+	"strawline/probe/sim"
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// Tick is the time between two steps of a run: the board says each channel four times a second.
+const Tick = 250 * time.Millisecond
+
+// Config is what one run needs.
+type Config struct {
+	Open    port.Opener
+	Port    port.Config
+	Run     string // short name
+	Profile profiles.Profile
+	Unit    temp.Unit
+	Gains   control.Gains
+	Oven    string // what the oven is called
+	Limit   temp.C // the oven's
+	Roles   []string
+	Blade   *control.BladeInfo
+	Out     string // path of the run file; it must not exist
+
+	// Sim is the simulated shop: then the run goes in lockstep with it. Nil for a real port.
+	Sim *Simulation
+
+	Clock Clock
+	// Records is called with every record in order, from a goroutine of its own where the run
+	// is on a real port, and before the next grant in lockstep. It may be nil.
+	Records func(control.Record)
+	// Patience is how long Prepare waits for a board that proves itself; 15 s if 0: a board
+	// boots in about 2 s, and one that does not is asked again.
+	Patience time.Duration
+}
+
+// Simulation is the shop that a lockstep run happens in.
+type Simulation struct {
+	Board  *sim.Board
+	Oven   plant.Params // the oven behind it, for the simulated person's blade
+	Seed   uint64
+	Person Person
+	// Pace is simulated seconds for each real one; 0 goes as fast as the machine can. It only
+	// delays grants and is not in the run file.
+	Pace float64
+}
+
+// Clock is the keeper's time. Now is monotonic from any start; Wall labels the run file.
+type Clock struct {
+	Now   func() time.Duration
+	Wall  func() time.Time
+	Sleep func(context.Context, time.Duration) // returns early when the context ends
+	Tick  func(time.Duration) (c <-chan time.Time, stop func())
+}
+
+// SimulatedStart is the wall clock of every lockstep run, so that nothing of the machine enters
+// its run file. A Monday morning, chosen by us.
+var SimulatedStart = time.Date(2026, 1, 5, 8, 0, 0, 0, time.UTC)
+
+// Result is how a run ended.
+type Result struct {
+	Word string // "done", "stopped", "tripped" or "late", as the end event has it
+	Why  string
+	Last control.Snapshot
+}
+
+// Keeper holds one run.
+type Keeper struct {
+	cfg    Config
+	port   *port.Port
+	now    time.Duration // simulated time of a lockstep run
+	engine *control.Engine
+	log    *runlog.Logger
+	info   control.Info
+	x      exchange
+	person *person
+	result Result
+	first  probe.Batch
+	fails  chan error // of goroutines that panicked
+}
+
+// ErrNoProof says that a port opened but no board behind it proved our line protocol.
+var ErrNoProof = errors.New("no board on this port has proved Strawline's line protocol")
+
+// Prepare opens the port, waits until the board has proved that it speaks our protocol, checks
+// the limits and makes the run file. Nothing is heated. Its errors are one clear line each:
+// *port.OpenError, ErrNoProof, a limit, or the run file's.
+func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
+	k := &Keeper{cfg: cfg, port: port.New(cfg.Port, cfg.Open), fails: make(chan error, 8)}
+	if cfg.Patience == 0 {
+		k.cfg.Patience = 15 * time.Second
+	}
+	if err := k.prove(ctx); err != nil {
+		k.port.Close(k.clock())
+		return nil, err
+	}
+	k.info = k.head()
+	e, err := control.New(control.Config{Info: k.info, Law: law(cfg.Gains),
+		Belief: belief.Default()})
+	if err != nil {
+		k.port.Close(k.clock())
+		return nil, err
+	}
+	k.engine = e
+	w, err := runlog.Create(cfg.Out, k.info)
+	if err != nil {
+		k.port.Close(k.clock())
+		return nil, err
+	}
+	k.log = runlog.Start(w, k.guard("log"))
+	if cfg.Sim != nil {
+		k.person = &person{mode: cfg.Sim.Person, board: cfg.Sim.Board, oven: cfg.Sim.Oven}
+	}
+	return k, nil
+}
+
+// prove polls until the board has proved itself.
+func (k *Keeper) prove(ctx context.Context) error {
+	start := k.clock()
+	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		b, err := k.poll()
+		if err != nil {
+			return err
+		}
+		switch l := b.Link; {
+		case l.State == probe.LinkUp && l.Heats && len(b.Readings) > 0:
+			k.first = b
+			return nil
+		case l.State == probe.LinkMissing, l.State == probe.LinkBusy, l.State == probe.LinkDenied,
+			l.State == probe.LinkNotPort:
+			return k.port.Err()
+		case k.clock()-start > k.cfg.Patience:
+			if err := k.port.Err(); err != nil && l.State != probe.LinkWaiting && l.State != probe.LinkUp {
+				return err
+			}
+			return fmt.Errorf("%w (link %s, %d lines that were none of it)", ErrNoProof, l.State, l.Bad)
+		}
+	}
+}
+
+// clock gives the time that readings are marked with.
+func (k *Keeper) clock() time.Duration {
+	if k.cfg.Sim != nil {
+		return k.now
+	}
+	return k.cfg.Clock.Now()
+}
+
+// poll looks at the port once; in lockstep it grants the board its next 250 ms first.
+func (k *Keeper) poll() (probe.Batch, error) {
+	if k.cfg.Sim == nil {
+		return k.port.Poll(k.cfg.Clock.Now()), nil
+	}
+	said, err := k.cfg.Sim.Board.Grant(k.port.Sent())
+	if err != nil {
+		return probe.Batch{}, err
+	}
+	k.now += Tick
+	return k.port.Collect(k.now, said)
+}
+
+func (k *Keeper) head() control.Info {
+	c := k.cfg
+	b := k.first.Link.Board
+	info := control.Info{Schema: runlog.Schema, Run: c.Run, Simulated: c.Sim != nil, Unit: "C",
+		Profile: c.Profile, Gains: c.Gains, Blade: c.Blade}
+	if c.Unit == temp.Fahrenheit {
+		info.Unit = "F"
+	}
+	info.Shop = control.Shop{Oven: c.Oven, LimitC: float64(c.Limit), Channels: c.Roles,
+		Board: b.Name, BoardLimC: float64(b.Settings.Limit), CeilingC: float64(b.Ceiling),
+		Protocol: b.Version, MainsHz: b.Settings.MainsHz, WindowS: b.Settings.Window.Seconds()}
+	if c.Sim != nil {
+		info.Start, info.Seed = SimulatedStart, &c.Sim.Seed
+		return info
+	}
+	info.Start = c.Clock.Wall()
+	return info
+}
+
+func law(g control.Gains) pid.Config {
+	return pid.Config{K: g.Kp, Ti: g.TiS, Td: g.TdS, N: 8, B: g.Weight, Min: 0, Max: 1}
+}
+
+// Screen makes one more watcher of the run.
+func (k *Keeper) Screen() *Screen { return k.x.screen() }
+
+// Info gives the head of the run.
+func (k *Keeper) Info() control.Info { return k.info }
