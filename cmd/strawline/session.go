@@ -1,0 +1,204 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"github.com/mattn/go-isatty"
+
+	"strawline/control"
+	"strawline/control/keeper"
+	"strawline/control/runlog"
+	"strawline/probe/port"
+	"strawline/probe/temp"
+	"strawline/tui"
+)
+
+// caught is the signal that ended the program.
+type caught struct{ sig syscall.Signal }
+
+func (c caught) Error() string { return "the program was told to end: " + c.sig.String() }
+
+var errLeft = errors.New("the screen was left")
+
+// signals ends ctx at the first INT, TERM or HUP, and the program at the second: the board then
+// takes the heat away by itself within 3 s.
+func signals(parent context.Context) (context.Context, func()) {
+	ctx, cancel := context.WithCancelCause(parent)
+	ch := make(chan os.Signal, 2)
+	signal.Notify(ch, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	done := make(chan struct{})
+	go func() {
+		first := true
+		for {
+			select {
+			case <-done:
+				return
+			case s := <-ch:
+				sig, _ := s.(syscall.Signal)
+				if !first {
+					os.Exit(exitSignal + int(sig))
+				}
+				first = false
+				cancel(caught{sig})
+			}
+		}
+	}()
+	return ctx, func() {
+		signal.Stop(ch)
+		close(done)
+		cancel(nil)
+	}
+}
+
+// screened says whether there is a terminal that can show a screen.
+func (h *host) screened() bool {
+	in, ok := h.in.(*os.File)
+	out, ok2 := h.out.(*os.File)
+	return ok && ok2 && isatty.IsTerminal(in.Fd()) && isatty.IsTerminal(out.Fd()) &&
+		h.getenv("TERM") != "dumb"
+}
+
+// runsFolder is where run files go, after the XDG base directory specification.
+func (h *host) runsFolder() string {
+	if d := h.getenv("XDG_DATA_HOME"); filepath.IsAbs(d) {
+		return filepath.Join(d, "strawline", "runs")
+	}
+	return filepath.Join(h.getenv("HOME"), ".local", "share", "strawline", "runs")
+}
+
+// outPath gives the run file's path: the one asked for, or a new one in the runs folder.
+func (h *host) outPath(asked, name string, now time.Time) (string, error) {
+	if asked != "" {
+		return asked, nil
+	}
+	dir := h.runsFolder()
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return "", &fault{code: exitCannotMake, did: "make the folder", to: dir, wrong: err,
+			help: "name a run file with --out"}
+	}
+	base := now.Format("20060102-150405") + "-" + name
+	for i := 1; ; i++ {
+		path := filepath.Join(dir, base+".jsonl")
+		if i > 1 {
+			path = filepath.Join(dir, fmt.Sprintf("%s-%d.jsonl", base, i))
+		}
+		if _, err := os.Lstat(path); errors.Is(err, os.ErrNotExist) {
+			return path, nil
+		}
+	}
+}
+
+// session runs one keeper to its end, on a screen or in lines.
+type session struct {
+	h         *host
+	cfg       keeper.Config
+	plain     bool
+	transport string
+}
+
+func (s *session) run(parent context.Context) error {
+	ctx, release := signals(parent)
+	defer release()
+	var lines *lineWriter
+	if s.plain {
+		lines = &lineWriter{h: s.h, unit: s.cfg.Unit}
+		s.cfg.Records = lines.record
+	}
+	k, err := keeper.Prepare(ctx, s.cfg)
+	if err != nil {
+		return s.prepareFault(ctx, err)
+	}
+	if lines != nil {
+		lines.begin(k.Info())
+	}
+	ctx, leave := context.WithCancelCause(ctx)
+	defer leave(nil)
+	shown := make(chan error, 1)
+	if !s.plain {
+		screen := k.Screen()
+		go func() {
+			err := tui.Run(ctx, screen, tui.Options{LeaveStops: true, Unit: s.cfg.Unit,
+				Transport: s.transport})
+			leave(errLeft)
+			shown <- err
+		}()
+	} else {
+		shown <- nil
+	}
+	res, err := k.Run(ctx)
+	screenErr := <-shown
+	if err != nil {
+		return &fault{code: exitIO, did: "run", to: s.cfg.Profile.Name, wrong: err,
+			help: "the heater was commanded off; look at the run file " + s.cfg.Out}
+	}
+	if !s.plain {
+		s.h.print(farewell(res, s.cfg.Out))
+	}
+	var c caught
+	switch {
+	case errors.As(context.Cause(ctx), &c):
+		return &fault{code: exitSignal + int(c.sig), did: "run", to: s.cfg.Profile.Name, wrong: c,
+			help: "heat off commanded; the run file is complete: " + s.cfg.Out}
+	case res.Word == "tripped" || res.Word == "late":
+		return &fault{code: exitTemporary, did: "run", to: s.cfg.Profile.Name,
+			wrong: fmt.Errorf("ended %s: %s", res.Word, res.Why),
+			help:  "look at the oven and at the run file " + s.cfg.Out}
+	case screenErr != nil:
+		return &fault{code: exitIO, did: "show", to: "the screen", wrong: screenErr,
+			help: "the heater was commanded off; try --plain"}
+	}
+	return nil
+}
+
+func farewell(res keeper.Result, path string) string {
+	return fmt.Sprintf("%s; heat off commanded; run file %s\n", res.Why, path)
+}
+
+// prepareFault finds the exit code of what stood in the way of a run.
+func (s *session) prepareFault(ctx context.Context, err error) error {
+	f := &fault{code: exitConfig, did: "start", to: "the run of " + s.cfg.Profile.Name, wrong: err}
+	var open *port.OpenError
+	var file *runlog.Error
+	var c caught
+	switch {
+	case errors.As(context.Cause(ctx), &c):
+		f.code = exitSignal + int(c.sig)
+	case errors.As(err, &open):
+		f.code = portCode(open)
+	case errors.Is(err, keeper.ErrNoProof):
+		f.code = exitUnavailable
+		f.help = "is it the right port, and is the board's program of this version?"
+	case errors.Is(err, os.ErrExist):
+		f.code, f.did, f.to = exitCannotMake, "", ""
+	case errors.As(err, &file):
+		f.code, f.did, f.to = exitCannotMake, "", ""
+	}
+	return f
+}
+
+// lineWriter prints a run's events as lines of text.
+type lineWriter struct {
+	h    *host
+	info control.Info
+	unit temp.Unit
+}
+
+func (w *lineWriter) begin(info control.Info) {
+	w.info = info
+}
+
+func (w *lineWriter) record(r control.Record) {
+	if r.Event == nil {
+		return
+	}
+	if line := tui.Line(*r.Event, &w.info, w.unit); line != "" {
+		w.h.print(line + "\n")
+	}
+}
