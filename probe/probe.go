@@ -155,5 +155,12 @@ type Link struct {
 type Batch struct {
 	Readings []Reading
 	Boots    []Board // each start of the board seen, in order
+	Acks     []Ack   // what became of a person's requests, each once
 	Link     Link
+}
+
+// Ack says what became of one request of a person to a board.
+type Ack struct {
+	Of  string // what was asked: port.OfReset or port.OfSettings
+	Why string // why it was not done, in a person's words; "" if it was
 }
