@@ -62,31 +62,31 @@
 // Duty, Propose, Commit and Reset are taken only if their number is 1 to 8 ahead of the last
 // accepted one, counted round the end of 16 bits; then theirs is the last accepted one,
 // whatever their result. Any other number is refused without an answer and counted, as are
-// corrupt lines, in the next reading. A boot sets the last accepted number to
-// StartOf(bootno), which moves far from one start to the next, so that a line sent before the
-// start is not taken after it. A Query is taken with any number and makes that the last
-// accepted one. Duty 0 is accepted with any number: it sets the output to 0 at once, but moves the last
-// accepted number only if its own is in the window, so that a replayed one opens nothing.
+// corrupt lines, in the next reading. A boot sets the last accepted number to StartOf(bootno),
+// which moves far from one start to the next, so that a line sent before the start is not taken
+// after it. A Query is taken with any number and makes that the last accepted one. Duty 0 is
+// accepted with any number: it sets the output to 0 at once, but moves the last accepted number
+// only if its own is in the window, so that a replayed one opens nothing.
 //
 // # Heat
 //
-// The board holds the output off at boot, while any latch is set and at every bad conversion
-// of the guard channel. A latch sets the accepted duty to 0; while one is set a Duty above 0
-// moves the last accepted number and changes nothing else. Latches are not kept through a
-// start, but for configuration, whose cause is. The dead man: while the accepted
-// duty is above 0, 3 s without a Duty whose number was in the window sets the latch host
-// silent. With duty 0 nothing latches. No other line feeds it.
+// The board holds the output off at boot, while any latch is set and at every bad conversion of
+// the guard channel. A latch sets the accepted duty to 0; while one is set a Duty above 0 moves
+// the last accepted number and changes nothing else. Latches are not kept through a start, but
+// for configuration, whose cause is. The dead man: while the accepted duty is above 0, 3 s
+// without a Duty whose number was in the window sets the latch host silent. With duty 0 nothing
+// latches. No other line feeds it.
 //
 // # Answers
 //
-// Readings answer Duty. Query: Ack Y, then Info. Propose: Ack Y, H if the accepted duty is above 0,
-// R if guard is above the board's channels or limit above its ceiling; a refused one forgets
-// any earlier proposal. Commit: Ack Y within 10 s of the last proposal answered Y if its
-// check is that of the Propose line and the accepted duty is 0; H if it is above 0; C
-// otherwise. A proposal is forgotten by any Commit, by a Duty above 0 and by a start. A
-// commit that is done clears the latch configuration. Reset: Ack H if the accepted duty is
-// above 0; otherwise every latch whose cause is gone is cleared, and Ack is Y if none stands,
-// L if one does. The causes: for the latches of faults, the guard channel's last conversion
-// was bad; for high limit, it was above the limit or bad; for configuration, the stored
-// settings are unreadable; host silent has none, once the duty is 0.
+// Readings answer Duty. Query: Ack Y, then Info. Propose: Ack Y, H if the accepted duty is
+// above 0, R if guard is above the board's channels or limit above its ceiling; a refused one
+// forgets any earlier proposal. Commit: Ack Y within 10 s of the last proposal answered Y if
+// its check is that of the Propose line and the accepted duty is 0; H if it is above 0; C
+// otherwise. A proposal is forgotten by any Commit, by a Duty above 0 and by a start. A commit
+// that is done clears the latch configuration. Reset: Ack H if the accepted duty is above 0;
+// otherwise every latch whose cause is gone is cleared, and Ack is Y if none stands, L if one
+// does. The causes: for the latches of faults, the guard channel's last conversion was bad; for
+// high limit, it was above the limit or bad; for configuration, the stored settings are
+// unreadable; host silent has none, once the duty is 0.
 package board

@@ -60,7 +60,7 @@ func (h *host) opened() {
 	}
 	s, err := h.open()
 	require.NoError(h, err)
-	require.NoError(h, s.SetReadTimeout(time.Second))
+	require.NoError(h, s.SetReadTimeout(10*time.Second))
 	h.b.Opened()
 	h.s, h.dec, h.sent, h.got, h.ended = s, board.Decoder{}, 0, 0, false
 	h.raw, h.frames = nil, nil

@@ -27,8 +27,10 @@ type terminal struct {
 }
 
 // Pty attaches a pseudo-terminal in raw mode and gives the path under which a host opens it:
-// a symbolic link named "board" in dir, which goes when the cable is out and comes back with a new
-// terminal. The error wraps ErrNoPty if the system gives no pseudo-terminal.
+// a symbolic link named "board" in dir, which goes when the cable is out and comes back with
+// a new terminal. Give each process a folder of its own: a link that a killed one left behind may
+// point to a stranger's terminal by now. The error wraps ErrNoPty if the system gives no
+// pseudo-terminal, and fs.ErrExist if dir holds a "board".
 func (b *Board) Pty(dir string) (path string, err error) {
 	t := &terminal{path: filepath.Join(dir, "board"), after: b.cfg.After, ours: -1}
 	if err := t.plug(); err != nil {

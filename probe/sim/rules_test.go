@@ -120,6 +120,19 @@ func TestDutyZeroNeverLatches(t *testing.T) {
 	assert.True(t, h.b.Truth().On > 0 && h.reading.Accepted == h.seq)
 }
 
+// TestDutyZeroAtOnce: with 12.5 cycles in a step a command may come within a cycle.
+func TestDutyZeroAtOnce(t *testing.T) {
+	for steps := 1; steps <= 2; steps++ {
+		h := newHost(t, sim.Config{Seed: 1})
+		h.duty(1000)
+		h.run(steps)
+		on := h.b.Truth().On
+		h.duty(0)
+		h.run(4)
+		assert.Equal(t, on, h.b.Truth().On, "%d", steps)
+	}
+}
+
 func TestRefused(t *testing.T) {
 	h := newHost(t, sim.Config{Seed: 1})
 	h.duty(100)
