@@ -32,6 +32,9 @@ type Config struct {
 	Info   Info
 	Law    pid.Config
 	Belief belief.Config
+	// Keep gives a record as the run file keeps it, so that the screen shows the very figures
+	// that a replay will; nil keeps all.
+	Keep func(Record) Record
 }
 
 // Input is what has come since the last step.
@@ -121,24 +124,29 @@ type channel struct {
 	word    string // last word told
 }
 
-// New makes an engine, or says in one line which limit stands in the way. With a heater the run
-// starts only if profile limit ≤ oven limit ≤ the board's stored limit ≤ its compiled ceiling.
+// Check says in one line what stands in the way of the run that info describes. With a heater a
+// run starts only if profile limit ≤ oven limit ≤ the board's stored limit ≤ its compiled
+// ceiling; without one, if profile limit ≤ oven limit.
+func Check(info Info) error {
+	switch {
+	case len(info.Profile.Steps) == 0:
+		return fmt.Errorf("the profile %s has no steps", info.Profile.Name)
+	case len(info.Shop.Channels) == 0:
+		return fmt.Errorf("no probe is named for the oven air")
+	}
+	return limits(info.Profile, info.Shop)
+}
+
+// New makes an engine; its errors are those of Check.
 func New(cfg Config) (*Engine, error) {
-	p := cfg.Info.Profile
-	if len(p.Steps) == 0 {
-		return nil, fmt.Errorf("the profile %s has no steps", p.Name)
-	}
-	sh := cfg.Info.Shop
-	if len(sh.Channels) == 0 {
-		return nil, fmt.Errorf("no probe is named for the oven air")
-	}
-	if err := limits(p, sh); err != nil {
+	if err := Check(cfg.Info); err != nil {
 		return nil, err
 	}
+	p := cfg.Info.Profile
 	e := &Engine{cfg: cfg, view: NewView(cfg.Info), limit: p.Limit, phase: PhaseRunning}
 	e.steps = append(e.steps, p.Steps...)
 	e.credits = make([]time.Duration, len(e.steps))
-	e.chans = make([]channel, len(sh.Channels))
+	e.chans = make([]channel, len(cfg.Info.Shop.Channels))
 	e.table = alarm.First()
 	e.alarms = make([]alarm.State, len(e.table))
 	e.conds = make([]bool, len(e.table))
@@ -201,7 +209,11 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	e.heat(dt)
 	e.judge()
 	e.record()
-	for _, r := range e.out.Records {
+	for i, r := range e.out.Records {
+		if e.cfg.Keep != nil {
+			r = e.cfg.Keep(r)
+			e.out.Records[i] = r
+		}
 		e.view.Apply(r)
 	}
 	e.prev = e.now
@@ -242,8 +254,7 @@ func (e *Engine) begin(in Input) {
 // roomAssumed stands for the room where the board's cold junction is not known.
 const roomAssumed temp.C = 20
 
-// record makes the sample of this step. Figures are rounded here, once, to what the run file
-// keeps, so that the screen and a replay have the very same ones.
+// record makes the sample of this step.
 func (e *Engine) record() {
 	n := len(e.chans)
 	sm := &Sample{T: e.now, Raw: make([]uint32, n), HasRaw: make([]bool, n),

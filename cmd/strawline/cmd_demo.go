@@ -77,8 +77,8 @@ func demoLink(b *sim.Board, memory bool) (port.Opener, string, func(), error) {
 	if !memory {
 		dir, err := os.MkdirTemp("", "strawline-demo-")
 		if err != nil {
-			return nil, "", nil, &fault{code: exitCannotMake, did: "make", to: "a folder for the demo's port",
-				wrong: err}
+			return nil, "", nil, &fault{code: exitCannotMake, did: "make",
+				to: "a folder for the demo's port", wrong: err}
 		}
 		clean = func() { os.RemoveAll(dir) }
 		path, err := b.Pty(dir)
@@ -87,12 +87,14 @@ func demoLink(b *sim.Board, memory bool) (port.Opener, string, func(), error) {
 		}
 		if !errors.Is(err, sim.ErrNoPty) {
 			clean()
-			return nil, "", nil, &fault{code: exitUnavailable, did: "make", to: "the demo's port", wrong: err}
+			return nil, "", nil, &fault{code: exitUnavailable, did: "make",
+				to: "the demo's port", wrong: err}
 		}
 	}
 	m, err := b.Memory()
 	if err != nil {
-		return nil, "", nil, &fault{code: exitBug, did: "reach", to: "the simulated board", wrong: err}
+		return nil, "", nil, &fault{code: exitBug, did: "reach", to: "the simulated board",
+			wrong: err}
 	}
 	open := func() (port.Stream, error) {
 		c, err := m.Open()
@@ -127,7 +129,8 @@ func readOven(path string) (plant.Params, string, error) {
 	}
 	p, err := plant.Parse(data)
 	if err != nil {
-		return plant.Params{}, "", &fault{code: exitData, did: "read the oven file", to: path, wrong: err}
+		return plant.Params{}, "", &fault{code: exitData, did: "read the oven file", to: path,
+			wrong: err}
 	}
 	return p, "simulated oven of " + filepath.Base(path), nil
 }

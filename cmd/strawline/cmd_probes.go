@@ -80,14 +80,14 @@ func (h *host) board(ctx context.Context, f *boardFlags) error {
 	}
 	if f.json {
 		a := boardAnswer{Name: b.Name, Protocol: b.Version, Chip: b.Chip, Channels: b.Channels,
-			Boot: b.Boot, Cause: b.Cause, Guard: b.Settings.Guard, LimitC: tenth(float64(b.Settings.Limit)),
-			LimitQ: b.Settings.LimitQ, CeilingC: tenth(float64(b.Ceiling)),
+			Boot: b.Boot, Cause: b.Cause, Guard: b.Settings.Guard,
+			LimitC: tenth(float64(b.Settings.Limit)), LimitQ: b.Settings.LimitQ, CeilingC: tenth(float64(b.Ceiling)),
 			WindowS: b.Settings.Window.Seconds(), MainsHz: b.Settings.MainsHz, Changed: changed}
 		a.Latches = append([]string{}, b.Latches.Words()...)
 		return h.printJSON(a)
 	}
-	return h.print(fmt.Sprintf("%s: %s, %d channels, line protocol %d, start %d (%s)\n%sceiling %s\nlatches: %s\n",
-		b.Name, b.Chip, b.Channels, b.Version, b.Boot, b.Cause, settingsText(b.Settings),
+	return h.print(fmt.Sprintf("%s: %s, %d channels, line protocol %d, start %d (%s)\n"+
+		"%sceiling %s\nlatches: %s\n", b.Name, b.Chip, b.Channels, b.Version, b.Boot, b.Cause, settingsText(b.Settings),
 		bothWays(float64(b.Ceiling), b.CeilingQ), b.Latches))
 }
 
@@ -122,13 +122,16 @@ func bothWays(c float64, q int16) string {
 }
 
 // meet polls until the board has proved itself.
-func (h *host) meet(ctx context.Context, p *port.Port, clock keeper.Clock, path string) (*probe.Board, error) {
+func (h *host) meet(
+	ctx context.Context, p *port.Port, clock keeper.Clock, path string,
+) (*probe.Board, error) {
 	start := clock.Now()
 	for ctx.Err() == nil {
 		b := p.Poll(clock.Now())
 		l := b.Link
 		switch {
-		case l.State == probe.LinkUp && l.Board != nil && (l.Heats || l.Board.Latches&probe.LatchConfig != 0):
+		case l.State == probe.LinkUp && l.Board != nil &&
+			(l.Heats || l.Board.Latches&probe.LatchConfig != 0):
 			return l.Board, nil
 		case l.State == probe.LinkMissing, l.State == probe.LinkBusy, l.State == probe.LinkDenied,
 			l.State == probe.LinkNotPort:
@@ -138,7 +141,8 @@ func (h *host) meet(ctx context.Context, p *port.Port, clock keeper.Clock, path 
 				wrong: keeper.ErrNoProof, help: "is it the right port, and its program of this version?"}
 		}
 	}
-	return nil, &fault{code: exitTemporary, did: "ask the board on", to: path, wrong: context.Cause(ctx)}
+	return nil, &fault{code: exitTemporary, did: "ask the board on", to: path,
+		wrong: context.Cause(ctx)}
 }
 
 func portFault(err error) error {
@@ -171,15 +175,17 @@ func (h *host) confirm(question string) error {
 		return nil
 	}
 	if err == nil || line != "" {
-		return &fault{code: exitTemporary, did: "change", to: "the board", wrong: errors.New("not confirmed"),
-			help: "nothing was changed"}
+		return &fault{code: exitTemporary, did: "change", to: "the board",
+			wrong: errors.New("not confirmed"), help: "nothing was changed"}
 	}
-	return &fault{code: exitNoInput, did: "change", to: "the board", wrong: errors.New("nobody answered the question"),
-		help: "nothing was changed"}
+	return &fault{code: exitNoInput, did: "change", to: "the board",
+		wrong: errors.New("nobody answered the question"), help: "nothing was changed"}
 }
 
 // store carries out the two steps and reads back what the board has.
-func (h *host) store(ctx context.Context, p *port.Port, clock keeper.Clock, path string, want probe.Settings) (*probe.Board, error) {
+func (h *host) store(
+	ctx context.Context, p *port.Port, clock keeper.Clock, path string, want probe.Settings,
+) (*probe.Board, error) {
 	p.ProposeSettings(clock.Now(), want)
 	start := clock.Now()
 	for ctx.Err() == nil && clock.Now()-start < boardPatience {

@@ -72,6 +72,10 @@ type Clock struct {
 	Tick  func(time.Duration) (c <-chan time.Time, stop func())
 }
 
+// syncedPace is the highest pace at which a simulated run syncs its file every 5 s of its own
+// time, as a real one does: twice a second.
+const syncedPace = 10
+
 // SimulatedStart is the wall clock of every lockstep run, so that nothing of the machine enters
 // its run file. A Monday morning, chosen by us.
 var SimulatedStart = time.Date(2026, 1, 5, 8, 0, 0, 0, time.UTC)
@@ -109,22 +113,28 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 	if cfg.Patience == 0 {
 		k.cfg.Patience = 15 * time.Second
 	}
-	if err := k.prove(ctx); err != nil {
+	if err := k.prove(ctx); err != nil { // before there is a file
 		k.port.Close(k.clock())
 		return nil, err
 	}
-	k.info = k.head()
-	e, err := control.New(control.Config{Info: k.info, Law: law(cfg.Gains),
-		Belief: belief.Default()})
+	info := k.head()
+	err := control.Check(info)
+	var w *runlog.Writer
+	if err == nil {
+		w, err = runlog.Create(cfg.Out, info)
+	}
 	if err != nil {
 		k.port.Close(k.clock())
 		return nil, err
 	}
-	k.engine = e
-	w, err := runlog.Create(cfg.Out, k.info)
+	k.info = w.Info()
+	k.engine, err = control.New(control.Config{Info: k.info, Law: law(cfg.Gains),
+		Belief: belief.Default(), Keep: runlog.RoundRecord})
 	if err != nil {
-		k.port.Close(k.clock())
-		return nil, err
+		return nil, err // not reached: the same was checked
+	}
+	if cfg.Sim != nil && (cfg.Sim.Pace == 0 || cfg.Sim.Pace > syncedPace) {
+		w.SetSync(func() error { return nil }) // what a power cut takes can be simulated again
 	}
 	k.log = runlog.Start(w, k.guard("log"))
 	if cfg.Sim != nil {

@@ -235,8 +235,13 @@ func (k *Keeper) finish() error {
 		k.lastGrants()
 	}
 	k.port.Close(k.clock())
-	return k.log.Close(context.Background())
+	ctx, cancel := context.WithTimeout(context.Background(), closeLimit)
+	defer cancel()
+	return k.log.Close(ctx)
 }
+
+// closeLimit is how long a disk that hangs may keep a run from ending.
+const closeLimit = 10 * time.Second
 
 // lastGrants gives a simulated board the time to hear and answer the last duty 0.
 func (k *Keeper) lastGrants() {
