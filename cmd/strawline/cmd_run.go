@@ -17,7 +17,7 @@ import (
 // What a run takes where the person did not say.
 const (
 	baud     = 38400       // of the board's line protocol
-	runLimit = temp.C(250) // the oven's limit: a small tempering oven's; common practice, no source
+	runLimit = temp.C(250) // a small tempering oven's; common practice, no source
 )
 
 func newRun(h *host) *cobra.Command {
@@ -25,8 +25,8 @@ func newRun(h *host) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "run [PROFILE]",
 		Short: "run a profile on an oven whose board speaks our line protocol",
-		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset, stay within\n" +
-			"reach, and keep to local codes. Leaving the screen asks first and then ends the run.",
+		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset,\n" +
+			"stay within reach, and keep to local codes. Leaving the screen asks first and then ends the run.",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(args); err != nil {
 				return err
@@ -41,7 +41,8 @@ func newRun(h *host) *cobra.Command {
 func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if os.Geteuid() == 0 && !f.asRoot {
 		return &fault{code: exitNoRight, did: "run", to: "as root",
-			wrong: errors.New("root may open a port that another program uses"), help: "run it as yourself, or say --as-root"}
+			wrong: errors.New("root may open a port that another program uses"),
+			help:  "run it as yourself, or say --as-root"}
 	}
 	p, err := h.runProfile(f, args)
 	if err != nil {
