@@ -87,7 +87,8 @@ func (h *host) board(ctx context.Context, f *boardFlags) error {
 		return h.printJSON(a)
 	}
 	return h.print(fmt.Sprintf("%s: %s, %d channels, line protocol %d, start %d (%s)\n"+
-		"%sceiling %s\nlatches: %s\n", b.Name, b.Chip, b.Channels, b.Version, b.Boot, b.Cause, settingsText(b.Settings),
+		"%sceiling %s\nlatches: %s\n",
+		b.Name, b.Chip, b.Channels, b.Version, b.Boot, b.Cause, settingsText(b.Settings),
 		bothWays(float64(b.Ceiling), b.CeilingQ), b.Latches))
 }
 
