@@ -25,10 +25,8 @@ func newRun(h *host) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "run [PROFILE]",
 		Short: "run a profile on an oven whose board speaks our line protocol",
-		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset,
-" +
-			"stay within reach and keep to local codes. Leaving the screen asks first and
-" +
+		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset,\n" +
+			"stay within reach and keep to local codes. Leaving the screen asks first and\n" +
 			"then ends the run with the heat off.",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(args); err != nil {
