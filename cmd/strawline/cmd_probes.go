@@ -81,8 +81,9 @@ func (h *host) board(ctx context.Context, f *boardFlags) error {
 	if f.json {
 		a := boardAnswer{Name: b.Name, Protocol: b.Version, Chip: b.Chip, Channels: b.Channels,
 			Boot: b.Boot, Cause: b.Cause, Guard: b.Settings.Guard,
-			LimitC: tenth(float64(b.Settings.Limit)), LimitQ: b.Settings.LimitQ, CeilingC: tenth(float64(b.Ceiling)),
-			WindowS: b.Settings.Window.Seconds(), MainsHz: b.Settings.MainsHz, Changed: changed}
+			LimitC: tenth(float64(b.Settings.Limit)), LimitQ: b.Settings.LimitQ,
+			CeilingC: tenth(float64(b.Ceiling)),
+			WindowS:  b.Settings.Window.Seconds(), MainsHz: b.Settings.MainsHz, Changed: changed}
 		a.Latches = append([]string{}, b.Latches.Words()...)
 		return h.printJSON(a)
 	}
