@@ -1,0 +1,143 @@
+package tui
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"strawline/control"
+)
+
+// binding is one key. None needs shift, so that they can be pressed in gloves.
+type binding struct {
+	key  string // as bubbletea names it
+	show string // as the screen names it
+	word string // short
+	long string // for the help page
+}
+
+// liveKeys are the keys of a run, in the order of the help page.
+var liveKeys = []binding{
+	{"h", "h", "heat off", "heat off at once, without a question; a trip like any other"},
+	{"s", "s", "silence", "silence the alarms that stand, at once; they stay on the screen"},
+	{"a", "a", "acknowledge", "I have seen the alarms"},
+	{"r", "r", "reset", "clear latches whose cause is gone, the board's too"},
+	{"g", "g", "go on", "leave a trip: heat may come back"},
+	{"c", "c", "confirm", "what the run waited for is done; or: I know that it has ended"},
+	{"t", "t", "stay a time", "stay here for a time that you type; again to end it"},
+	{"m", "m", "10 min more", "ten minutes more on this soak"},
+	{"k", "k", "skip", "skip to the next step"},
+	{"e", "e", "setpoint", "change this step's setpoint, typed with its unit, within the limit"},
+	{"u", "u", "undo", "take back the last stay, more, skip or setpoint"},
+	{"x", "x", "stop", "end the run, heat off"},
+	{"n", "n", "note", "write a line into the run file"},
+	{"f", "f", "°F or °C", "read in the other unit"},
+	{"b", "b", "big", "digits that fill the screen, and back"},
+	{"/", "/", "help", "these keys; also ? and F1"},
+	{"q", "q", "leave", "leave the screen; also ctrl-c"},
+}
+
+// replayKeys are the keys of a replay.
+var replayKeys = []binding{
+	{" ", "space", "play, pause", "play or pause"},
+	{"+", "+", "faster", "faster, up to 2000 times; also ="},
+	{"-", "-", "slower", "slower, down to 1 times"},
+	{"right", "→", "1 min on", "a minute on"},
+	{"left", "←", "1 min back", "a minute back"},
+	{"up", "↑", "10 min on", "ten minutes on"},
+	{"down", "↓", "10 min back", "ten minutes back"},
+	{"n", "n", "next event", "to the next event"},
+	{"0", "0", "start", "to the start; also the home key"},
+	{"9", "9", "end", "to the end; also the end key"},
+	{"f", "f", "°F or °C", "read in the other unit"},
+	{"b", "b", "big", "digits that fill the screen, and back"},
+	{"/", "/", "help", "these keys; also ? and F1"},
+	{"q", "q", "leave", "leave the replay; also ctrl-c"},
+}
+
+func bindings(l Look) []binding {
+	if l.Replay != nil {
+		return replayKeys
+	}
+	return liveKeys
+}
+
+// keysNow puts the keys that the moment asks for first; heat off, silence and help are always
+// among them.
+func keysNow(s control.Snapshot, l Look) string {
+	if l.Replay != nil {
+		return " n+-0/q"
+	}
+	var order string
+	if waiting(s) || s.Phase == control.PhaseEnded {
+		order += "c"
+	}
+	order += "hs"
+	if standing(s) != nil || s.Phase == control.PhaseTripped {
+		order += "arg"
+	}
+	return order + "/btmkeuxnfq"
+}
+
+// keys is the bottom line: as many keys as fit, those that matter now first.
+func keys(sh *sheet, y int, s control.Snapshot, l Look) {
+	all := bindings(l)
+	x, helped := 0, false
+	put := func(b binding) bool {
+		n := len([]rune(b.show)) + 1 + len([]rune(b.word))
+		room := l.W - x
+		if !helped && b.key != "/" {
+			room -= len("  / help")
+		}
+		if n > room {
+			return false
+		}
+		sh.text(sh.text(x, y, strong, b.show)+1, y, faint, b.word)
+		x += n + 2
+		helped = helped || b.key == "/"
+		return true
+	}
+	for _, key := range keysNow(s, l) {
+		i := slices.IndexFunc(all, func(b binding) bool { return b.key == string(key) })
+		if i >= 0 && !put(all[i]) && helped {
+			return
+		}
+	}
+}
+
+// help lists every key, in as many columns as it takes.
+func help(sh *sheet, s control.Snapshot, l Look) {
+	head(sh, 0, s, l)
+	all := bindings(l)
+	rows := l.H - 2
+	long := l.W >= 80 && rows > len(all)
+	cols := (len(all) + rows - 1) / rows
+	if long {
+		cols = 1
+	}
+	w := l.W / max(1, cols)
+	for i, b := range all {
+		x, y := i/rows*w, 1+i%rows
+		if long {
+			y++
+		}
+		sh.text(x+1, y, strong, b.show)
+		text := b.word
+		if long {
+			text = fmt.Sprintf("%-12s  %s", b.word, b.long)
+		}
+		sh.fit(x+7, y, w-7, plain, text)
+	}
+	foot := "each but heat off and silence asks first; / goes back"
+	if l.Replay != nil {
+		foot = "/ goes back"
+	}
+	if len(foot) > l.W {
+		foot = "/ back"
+	}
+	if l.Say != "" {
+		say(sh, l.H-1, l)
+		return
+	}
+	sh.fit(0, l.H-1, l.W, faint, strings.TrimSpace(foot))
+}

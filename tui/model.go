@@ -1,0 +1,334 @@
+package tui
+
+import (
+	"errors"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"strawline/control"
+	"strawline/probe/temp"
+	"strawline/tui/chart"
+)
+
+// field is what a typed line is for.
+type field uint8
+
+const (
+	noField field = iota
+	stayField
+	setField
+	noteField
+)
+
+var fieldWords = [...]string{"", "stay here for how long (10m, 1h30m)?",
+	"setpoint with its unit (400f, 204c)?", "note:"}
+
+// newsMsg is a new Snapshot; past is the whole past when it was looked at again, else nil.
+type newsMsg struct {
+	s    control.Snapshot
+	past []control.Past
+}
+
+// overMsg says that the source has no more, and why.
+type overMsg struct{ err error }
+
+type tickMsg struct{}
+
+const (
+	tickEvery = 500 * time.Millisecond
+	quietFrom = 3 * time.Second // without news for so long the digits become dashes
+	sayFor    = 8 * time.Second
+	bellEvery = 5 * time.Second
+)
+
+// Model is the state of one screen. Its Update takes messages of Run only, and hands what a
+// person asks to the source.
+type Model struct {
+	o     Options
+	ask   func(control.Ask)
+	ring  func() // sounds the bell
+	s     control.Snapshot
+	tr    trail
+	look  Look
+	cache *LineCache
+
+	q      *question
+	typing field
+	typed  string
+	said   string
+	saidAt time.Time
+	newsAt time.Time
+	rangAt time.Time
+	turn   bool // the bell rang for this wait
+	over   bool // the source has no more
+}
+
+// newModel makes a screen that hands asks to ask and sounds the bell with ring.
+func newModel(o Options, ink Ink, ask func(control.Ask), ring func()) *Model {
+	return &Model{o: o, ask: ask, ring: ring, cache: new(LineCache), newsAt: o.Now(),
+		look: Look{W: 80, H: 24, Unit: o.Unit, Ink: ink, Transport: o.Transport}}
+}
+
+// Init starts the tick that notices a run that says nothing.
+func (m *Model) Init() tea.Cmd { return tick() }
+
+func tick() tea.Cmd {
+	return tea.Tick(tickEvery, func(time.Time) tea.Msg { return tickMsg{} })
+}
+
+// Update takes one message.
+func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	switch msg := msg.(type) {
+	case tea.WindowSizeMsg:
+		m.look.W, m.look.H = msg.Width, msg.Height
+	case newsMsg:
+		m.news(msg)
+		return m, m.bell()
+	case overMsg:
+		m.over = true
+		if !errors.Is(msg.err, io.EOF) {
+			m.tell("no more from the run: " + msg.err.Error())
+		}
+	case tickMsg:
+		if m.said != "" && m.o.Now().Sub(m.saidAt) > sayFor {
+			m.said = ""
+		}
+		return m, tea.Batch(tick(), m.bell())
+	case tea.KeyMsg:
+		return m, m.key(msg)
+	}
+	return m, nil
+}
+
+func (m *Model) news(msg newsMsg) {
+	m.s, m.newsAt = msg.s, m.o.Now()
+	if msg.past != nil {
+		m.tr = append(m.tr[:0], msg.past...)
+	}
+	m.tr = m.tr.add(msg.s)
+	if m.q != nil && m.q.moot != "" && m.q.moot != basis(m.s) {
+		m.q = nil
+		m.tell("the run moved on before the answer: nothing was asked")
+	}
+}
+
+// quiet is how long a live run has said nothing, 0 while it speaks or has ended.
+func (m *Model) quiet() time.Duration {
+	if m.o.Replay != nil || m.s.Info == nil || m.s.Phase == control.PhaseClosed {
+		return 0
+	}
+	if m.over && m.s.Phase == control.PhaseEnded {
+		return 0
+	}
+	if d := m.o.Now().Sub(m.newsAt); d >= quietFrom {
+		return d
+	}
+	return 0
+}
+
+// View draws the screen.
+func (m *Model) View() string {
+	l := m.look
+	l.Quiet = m.quiet()
+	l.Say, l.Asking = m.said, false
+	if m.q != nil {
+		l.Say, l.Asking = m.q.text, true
+	}
+	if m.typing != noField {
+		l.Say, l.Asking = fieldWords[m.typing]+" "+m.typed+"▌", true
+	}
+	if m.o.Replay != nil {
+		p := m.o.Replay.State()
+		l.Replay = &p
+	}
+	l.Line = func(w, h int) [][]chart.Cell { return m.cache.draw(m.s, m.tr, l.Unit, w, h) }
+	return View(m.s, l)
+}
+
+func (m *Model) tell(t string) { m.said, m.saidAt = t, m.o.Now() }
+
+// bell rings for an alarm that is new and not silenced, every few seconds, and once for a wait.
+func (m *Model) bell() tea.Cmd {
+	if !m.o.Bell || m.o.Replay != nil {
+		return nil
+	}
+	loud := slices.ContainsFunc(m.s.Alarms, func(a control.Alarm) bool {
+		return !a.Silent && strings.Contains("BE", a.State)
+	})
+	w := waiting(m.s)
+	ring := loud && m.o.Now().Sub(m.rangAt) >= bellEvery || w && !m.turn
+	m.turn = w
+	if !ring {
+		return nil
+	}
+	m.rangAt = m.o.Now()
+	return func() tea.Msg { m.ring(); return nil }
+}
+
+// key takes one key press.
+func (m *Model) key(k tea.KeyMsg) tea.Cmd {
+	name := strings.ToLower(k.String())
+	if name == "ctrl+c" {
+		if m.q != nil && m.q.leave { // pressed again: meant
+			return m.answer(true)
+		}
+		m.typing, m.q = noField, nil
+		return m.leave()
+	}
+	switch {
+	case m.typing != noField:
+		m.typeKey(k)
+		return nil
+	case k.Paste: // pasted text is no command
+		return nil
+	case m.q != nil:
+		switch name {
+		case "y":
+			return m.answer(true)
+		case "n", "esc":
+			return m.answer(false)
+		}
+		return nil
+	}
+	m.said = ""
+	switch name {
+	case "q":
+		return m.leave()
+	case "f":
+		m.look.Unit = temp.Fahrenheit + temp.Celsius - m.look.Unit
+	case "b":
+		m.flip(BigDigits)
+	case "/", "?", "f1":
+		m.flip(Help)
+	case "esc":
+		m.look.Page = Dashboard
+	default:
+		if m.o.Replay != nil {
+			replayKey(m.o.Replay, name)
+		} else if m.s.Info != nil {
+			m.liveKey(name)
+		}
+	}
+	return nil
+}
+
+func (m *Model) flip(p Page) {
+	if m.look.Page == p {
+		p = Dashboard
+	}
+	m.look.Page = p
+}
+
+// kindOf says what a key asks, for those that make a question of themselves.
+var kindOf = map[string]control.AskKind{"a": control.AskAcknowledge, "r": control.AskReset,
+	"g": control.AskGoOn, "c": control.AskConfirm, "m": control.AskMore, "k": control.AskSkip,
+	"u": control.AskUndo, "x": control.AskStop}
+
+func (m *Model) liveKey(name string) {
+	switch name {
+	case "h":
+		m.ask(control.Ask{Kind: control.AskHeatOff, By: "screen"})
+		m.tell("heat off asked")
+	case "s":
+		m.ask(control.Ask{Kind: control.AskSilence, By: "screen"})
+		m.tell("silence asked")
+	case "n":
+		m.typing, m.typed = noteField, ""
+	case "e":
+		if err := canSet(m.s); err != nil {
+			m.tell(err.Error())
+			return
+		}
+		m.typing, m.typed = setField, ""
+	case "t":
+		if m.s.Stay > m.s.T {
+			m.q = &question{ask: control.Ask{Kind: control.AskStay, By: "screen"},
+				text: "end the stay, the profile goes on  y/n", moot: basis(m.s)}
+			return
+		}
+		if err := canStay(m.s); err != nil {
+			m.tell(err.Error())
+			return
+		}
+		m.typing, m.typed = stayField, ""
+	default:
+		if kind, ok := kindOf[name]; ok {
+			m.put(ask(kind, m.s, m.look.Unit))
+		}
+	}
+}
+
+// put shows a question, or why there is none.
+func (m *Model) put(q *question, err error) {
+	if err != nil {
+		m.tell(err.Error())
+		return
+	}
+	m.q = q
+}
+
+// Longest line that a person can type, in characters.
+const longestLine = 120
+
+func (m *Model) typeKey(k tea.KeyMsg) {
+	switch k.Type {
+	case tea.KeyEsc:
+		m.typing = noField
+	case tea.KeyEnter:
+		m.typedLine()
+	case tea.KeyBackspace, tea.KeyDelete:
+		if r := []rune(m.typed); len(r) > 0 {
+			m.typed = string(r[:len(r)-1])
+		}
+	case tea.KeyRunes, tea.KeySpace:
+		for _, r := range k.Runes {
+			if r >= ' ' && r != 0x7f && len([]rune(m.typed)) < longestLine {
+				m.typed += string(r)
+			}
+		}
+	}
+}
+
+func (m *Model) typedLine() {
+	was, text := m.typing, strings.TrimSpace(m.typed)
+	m.typing = noField
+	if text == "" {
+		return
+	}
+	switch was {
+	case stayField:
+		m.put(askStay(text, m.s))
+	case setField:
+		m.put(askSet(text, m.s, m.look.Unit))
+	case noteField:
+		m.ask(control.Ask{Kind: control.AskNote, By: "screen", Text: text})
+		m.tell("note given")
+	}
+}
+
+func (m *Model) answer(yes bool) tea.Cmd {
+	q := m.q
+	m.q = nil
+	if !yes {
+		m.tell("nothing was asked")
+		return nil
+	}
+	m.ask(q.ask)
+	if q.leave {
+		return tea.Quit
+	}
+	m.tell("asked: " + string(q.ask.Kind))
+	return nil
+}
+
+func (m *Model) leave() tea.Cmd {
+	m.q = leaving(m.s, m.o.LeaveStops)
+	if m.q == nil {
+		return tea.Quit
+	}
+	return nil
+}

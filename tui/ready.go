@@ -1,0 +1,55 @@
+package tui
+
+import (
+	"strawline/control"
+)
+
+// ready says when the run is ready by the wall clock, and what the person must do next.
+func ready(sh *sheet, y int, s control.Snapshot, l Look) {
+	label := 8
+	first, second := readyWords(s), nextWords(s)
+	if l.W < 60 {
+		label = 6
+		if s.NextAt > s.T {
+			second = when(s, s.NextAt) + ": " + s.Next
+		} else {
+			second = "now: " + s.Next
+		}
+	}
+	sh.text(1, y, faint, "ready")
+	sh.fit(1+label, y, l.W-1-label, plain, first)
+	sh.text(1, y+1, faint, "next")
+	k := plain
+	if s.NextAt <= s.T && s.Phase != control.PhaseClosed {
+		k = strong
+	}
+	sh.fit(1+label, y+1, l.W-1-label, k, second)
+}
+
+func readyWords(s control.Snapshot) string {
+	switch {
+	case s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed:
+		return "the run has ended: " + s.Why + "; heat off commanded"
+	case s.Phase == control.PhaseTripped:
+		return "not known while tripped: " + s.Why
+	case s.Ready <= s.T:
+		return "not known yet"
+	}
+	return when(s, s.Ready) + ", in " + spoken(s.Ready-s.T)
+}
+
+func nextWords(s control.Snapshot) string {
+	if s.Next == "" {
+		return ""
+	}
+	if s.NextAt > s.T {
+		return when(s, s.NextAt) + ", in " + spoken(s.NextAt-s.T) + ": " + s.Next
+	}
+	if waiting(s) {
+		return "now: " + s.Next + " (c when it is done)"
+	}
+	if s.Phase == control.PhaseRunning {
+		return s.Next
+	}
+	return "now: " + s.Next
+}
