@@ -24,7 +24,8 @@ const (
 	SoakApart   = 2 * time.Second  // readings further apart give no credit
 	PauseAfter  = 10 * time.Second // the word "paused" waits this long; the clock does not
 	RemindEvery = 10 * time.Minute
-	overReads   = 3 // readings in a row above the limit that trip
+	overReads   = 3 // readings in a row above the limit that trip; common practice, no source
+	overBack    = 5 // °C below the limit at which it is no longer above; likewise
 )
 
 // Config is what an Engine is made from.
@@ -82,7 +83,8 @@ type Engine struct {
 
 	doubt   doubt
 	over    int  // readings in a row above the limit
-	isOver  bool // the last reading was
+	isOver  bool // so many were, and none since is well below it
+	gap     bool // no good reading since one
 	coast   coast
 	trip    tripState
 	table   alarm.Table

@@ -17,8 +17,8 @@ func (e *Engine) intake(b probe.Batch) {
 	}
 	for _, bd := range b.Boots {
 		e.boots++
-		e.emit(Event{Kind: EvBoard, Word: "started", Text: fmt.Sprintf(
-			"%s started (start %d, cause %s)", bd.Name, bd.Boot, bd.Cause)})
+		e.emit(Event{Kind: EvBoard, Text: fmt.Sprintf("%s started (start %d, cause %s)",
+			bd.Name, bd.Boot, bd.Cause)})
 		e.tripOn("the board restarted")
 	}
 	for _, r := range b.Readings {
@@ -65,13 +65,16 @@ func (e *Engine) reading(r probe.Reading) {
 	}
 	e.overRead(r)
 	if !v.Good {
-		e.soak.has = false
-		e.doubt.run = 0
+		e.lost()
 		e.raise(v.Why)
 		return
 	}
 	e.doubt.run++
 	gap := r.At - wasAt
+	if e.gap {
+		e.gap = false
+		e.emit(Event{Kind: EvGap, SpanS: ptr(round(gap.Seconds(), 1000))})
+	}
 	if e.hasBlade && wasGood {
 		// Straight between two readings: their mean stands for the air between them.
 		e.blade = bladeLag(e.blade, (was+c.value)/2, e.thick(), gap)
@@ -79,6 +82,13 @@ func (e *Engine) reading(r probe.Reading) {
 		e.blade = bladeLag(e.blade, c.value, e.thick(), min(gap, MaxStep))
 	}
 	e.credit(r.At)
+}
+
+// lost begins a gap: the control channel has no good reading.
+func (e *Engine) lost() {
+	e.soak.has = false
+	e.doubt.run = 0
+	e.gap = e.gap || e.chans[0].hasGood
 }
 
 func (e *Engine) tell(number int, word string) {
@@ -98,8 +108,7 @@ func (e *Engine) age() {
 			c.good = false
 			e.tell(i+1, "stale")
 			if i == 0 {
-				e.soak.has = false
-				e.doubt.run = 0
+				e.lost()
 			}
 		}
 	}
@@ -112,7 +121,7 @@ func (e *Engine) age() {
 	case e.hasAns && e.now-e.answered > MaxAge:
 		e.raise("no answer of the board for 1.5 s")
 	case !e.link.Heats:
-		e.raise("the board has not proved its protocol")
+		e.raise("the board does not take commands")
 	}
 }
 
@@ -133,10 +142,8 @@ func (e *Engine) raise(why string) {
 		return
 	}
 	if e.phase != PhaseRunning {
-		e.gapBegin()
 		return
 	}
-	e.gapBegin()
 	d.stand, d.quiet, d.since, d.why = true, false, e.now, why
 	d.times = append(d.times, e.now)
 	for len(d.times) > 0 && e.now-d.times[0] > DoubtWithin {
@@ -146,12 +153,6 @@ func (e *Engine) raise(why string) {
 	e.emit(Event{Kind: EvDoubt, Text: why})
 	if len(d.times) > DoubtMany {
 		e.tripOn(fmt.Sprintf("more than %d doubts in 10 minutes, the last: %s", DoubtMany, why))
-	}
-}
-
-func (e *Engine) gapBegin() {
-	if e.soak.gap == 0 {
-		e.soak.gap = max(e.chans[0].at, 1)
 	}
 }
 
@@ -167,13 +168,6 @@ func (e *Engine) sound() bool {
 func (e *Engine) interlock() {
 	d := &e.doubt
 	ok := e.sound() && d.run >= TrustAfter
-	if ok && e.soak.gap != 0 {
-		span := (e.chans[0].at - e.soak.gap).Seconds()
-		e.soak.gap = 0
-		if !d.quiet {
-			e.emit(Event{Kind: EvGap, SpanS: ptr(round(span, 1000))})
-		}
-	}
 	if d.stand {
 		switch {
 		case e.now-d.since >= DoubtTrip:
@@ -185,7 +179,7 @@ func (e *Engine) interlock() {
 			}
 		}
 	}
-	if e.over >= overReads {
+	if e.isOver {
 		e.tripOn("above the limit of " + e.text(e.limit))
 	}
 	e.withoutDuty()
@@ -197,12 +191,12 @@ func (e *Engine) overRead(r probe.Reading) {
 	if !r.Good() {
 		return
 	}
-	e.isOver = r.Hot > e.limit
-	if e.isOver {
+	if r.Hot > e.limit {
 		e.over++
 	} else {
 		e.over = 0
 	}
+	e.isOver = e.over >= overReads || e.isOver && r.Hot > e.limit.Add(-overBack)
 }
 
 // coast watches the temperature while the duty is 0.

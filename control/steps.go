@@ -15,7 +15,6 @@ type soakClock struct {
 	at     time.Duration
 	word   Soak
 	out    time.Duration // since when the reading is outside the band
-	gap    time.Duration // since when there is no good reading; 0 if there is one
 }
 
 // credit is called for each good reading of the control channel.
@@ -72,7 +71,7 @@ func (e *Engine) enter(i int, word string) {
 		return
 	}
 	e.step, e.stepT = i, e.now
-	e.soak = soakClock{gap: e.soak.gap}
+	e.soak = soakClock{}
 	e.stay, e.late, e.lagging = 0, false, false
 	e.emit(Event{Kind: EvStep, Step: ptr(i), Word: word, Text: e.stepText(i)})
 	st := e.steps[i]
