@@ -114,7 +114,12 @@ func (e *Engine) acknowledge() {
 func (e *Engine) askReset() string {
 	switch {
 	case e.phase != PhaseTripped:
-		return "nothing is tripped"
+		cs := alarm.Reset(e.table, e.alarms, e.conds)
+		e.changes(cs)
+		if len(cs) == 0 {
+			return "nothing to reset: acknowledge first, and the cause must be gone"
+		}
+		return ""
 	case !e.trip.acked:
 		return "acknowledge first"
 	case e.isOver:
@@ -270,6 +275,7 @@ func (e *Engine) setpoint(t temp.C) string {
 	if st.Rate == 0 || st.Kind == profiles.Soak {
 		e.setTo(t)
 	}
+	e.tellSet()
 	return ""
 }
 

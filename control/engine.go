@@ -99,6 +99,8 @@ type Engine struct {
 	holding float64       // its integral, kept through a doubt
 	set     temp.C
 	hasSet  bool
+	asked   temp.C // what the person was last told to set, without a heater
+	told    bool   // that he was told to heat
 	duty    int
 	stay    time.Duration // until; 0 none
 	late    bool          // the wait with heat passed its most time
@@ -224,7 +226,7 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 
 // tripOn latches: duty 0 until a person acknowledges, resets and says go on.
 func (e *Engine) tripOn(why string) {
-	if e.phase != PhaseRunning {
+	if e.phase != PhaseRunning || e.noHeater() {
 		return
 	}
 	e.phase, e.why = PhaseTripped, why

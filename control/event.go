@@ -12,6 +12,7 @@ const (
 	EvSoak     EventKind = "soak"     // the soak clock's Word changed: counting, paused, over
 	EvSoaked   EventKind = "soaked"   // the soak is done; SpanS credited
 	EvWait     EventKind = "wait"     // a person is needed; Text says for what
+	EvSet      EventKind = "set"      // no heater: the person sets the oven to TempC, or off
 	EvDoubt    EventKind = "doubt"    // heat away; Text says why
 	EvClear    EventKind = "clear"    // the doubt is over, heat may come back
 	EvTrip     EventKind = "trip"     // latched; Text says why

@@ -13,7 +13,7 @@ import (
 func (e *Engine) heat(dt time.Duration) {
 	was := e.duty
 	e.duty = 0
-	if e.phase != PhaseRunning || !e.hasSet {
+	if e.phase != PhaseRunning || !e.hasSet || e.noHeater() {
 		e.lawSet, e.holding = false, 0
 		return
 	}

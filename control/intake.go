@@ -35,7 +35,7 @@ func (e *Engine) reading(r probe.Reading) {
 		e.latches = r.Latches
 		e.emit(Event{Kind: EvLatch, Word: r.Latches.String()})
 	}
-	if r.Latches == 0 {
+	if r.Latches == 0 || e.noHeater() {
 		e.answered, e.hasAns = r.At, true
 	} else {
 		e.hasAns = false
@@ -104,9 +104,9 @@ func (e *Engine) tell(number int, word string) {
 func (e *Engine) age() {
 	for i := range e.chans {
 		c := &e.chans[i]
-		if c.good && e.now-c.at > MaxAge {
+		if c.good && e.now-c.at > e.maxAge() {
 			c.good = false
-			e.tell(i+1, "stale")
+			e.tell(i+1, belief.WhyStale)
 			if i == 0 {
 				e.lost()
 			}
@@ -116,8 +116,9 @@ func (e *Engine) age() {
 	switch {
 	case e.link.State != probe.LinkUp:
 		e.raise("link " + e.link.State.String())
-	case !c.good && c.word == "stale":
-		e.raise("no reading for 1.5 s")
+	case !c.good && c.word == belief.WhyStale:
+		e.raise("no reading for " + e.maxAge().String())
+	case e.noHeater():
 	case e.hasAns && e.now-e.answered > MaxAge:
 		e.raise("no answer of the board for 1.5 s")
 	case !e.link.Heats:
@@ -160,8 +161,30 @@ func (e *Engine) raise(why string) {
 // answer and a link, all younger than MaxAge.
 func (e *Engine) sound() bool {
 	c := &e.chans[0]
-	return c.good && e.now-c.at <= MaxAge && e.hasAns && e.now-e.answered <= MaxAge &&
-		e.link.State == probe.LinkUp && e.link.Heats
+	fresh := c.good && e.now-c.at <= e.maxAge() && e.link.State == probe.LinkUp
+	return fresh && (e.noHeater() ||
+		e.hasAns && e.now-e.answered <= MaxAge && e.link.Heats)
+}
+
+// noHeater says that the person holds the heat: there is no duty, and nothing to trip.
+func (e *Engine) noHeater() bool { return e.cfg.Info.Shop.NoHeater }
+
+// maxAge is how old a reading may be. On a board that takes no duty it is three of its own
+// learnt intervals, at most 30 s and never less than where heat hangs on it.
+func (e *Engine) maxAge() time.Duration {
+	if !e.noHeater() {
+		return MaxAge
+	}
+	return max(MaxAge, min(3*e.link.Interval, 30*time.Second))
+}
+
+// apart is how far apart two readings may be and still give credit: on a board that takes no
+// duty two of its learnt intervals, at most 20 s.
+func (e *Engine) apart() time.Duration {
+	if !e.noHeater() {
+		return SoakApart
+	}
+	return max(SoakApart, min(2*e.link.Interval, 20*time.Second))
 }
 
 // interlock ends a doubt, or makes it a trip; and trips on the limit and on heat without duty.

@@ -27,7 +27,7 @@ func (e *Engine) credit(at time.Duration) {
 	st := e.steps[e.step]
 	off := e.soaked().Sub(st.To)
 	inside := off >= -st.Band && off <= st.Band
-	if k.has && k.inside && inside && at-k.at <= SoakApart {
+	if k.has && k.inside && inside && at-k.at <= e.apart() {
 		e.credits[e.step] += at - k.at
 	}
 	if inside || !k.inside && k.out == 0 {
@@ -91,9 +91,26 @@ func (e *Engine) enter(i int, word string) {
 		e.hasSet = e.hasSet && st.Heat
 		e.emit(Event{Kind: EvWait, Step: ptr(i), Text: st.Say})
 	}
+	e.tellSet()
 }
 
 func (e *Engine) setTo(t temp.C) { e.set, e.hasSet = t, true }
+
+// tellSet says what the person is to set his own oven to in this step, where that changes; an
+// event without a temperature says off.
+func (e *Engine) tellSet() {
+	st := e.steps[e.step]
+	off := st.Kind == profiles.Cool || st.Kind == profiles.Wait && !st.Heat
+	switch {
+	case !e.noHeater() || off && !e.told:
+	case off:
+		e.told = false
+		e.emit(Event{Kind: EvSet, Step: ptr(e.step)})
+	case st.Kind != profiles.Wait && (!e.told || e.asked != st.To):
+		e.told, e.asked = true, st.To
+		e.emit(Event{Kind: EvSet, Step: ptr(e.step), TempC: ptr(round(float64(st.To), 100))})
+	}
+}
 
 // advance moves the run along its profile.
 func (e *Engine) advance(dt time.Duration) {

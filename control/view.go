@@ -37,6 +37,8 @@ type View struct {
 	rampHas bool
 	seen    bool          // a sample was seen
 	last    time.Duration // when
+	oven    temp.C        // what the person was told to set, without a heater
+	ovenOn  bool
 }
 
 // planEvery is how often the plan ahead is drawn again when nothing else changed.
@@ -153,6 +155,11 @@ func (v *View) event(e *Event) {
 		s.Started = true
 	case EvStep:
 		v.step(e)
+	case EvSet:
+		v.ovenOn = e.TempC != nil
+		if v.ovenOn {
+			v.oven = temp.C(*e.TempC)
+		}
 	case EvSoak:
 		s.Soak = Soak(e.Word)
 	case EvSoaked:

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"strawline/probe/temp"
 	"strawline/profiles"
 )
 
@@ -77,6 +78,9 @@ func (v *View) next() {
 		s.Next = "the run has ended: answer"
 	case PhaseClosed:
 	case PhaseRunning:
+		if s.Info.Shop.NoHeater {
+			defer func() { s.Next = v.ovenSet() + s.Next }()
+		}
 		for i := s.Step; i < len(s.Steps); i++ {
 			if s.Steps[i].Kind != profiles.Wait {
 				continue
@@ -102,4 +106,16 @@ func (v *View) stepAt(i int) time.Duration {
 		at = p.At
 	}
 	return at
+}
+
+// ovenSet says what the person's own oven is to be set to now, as the beginning of a sentence.
+func (v *View) ovenSet() string {
+	if !v.ovenOn {
+		return "oven off; then: "
+	}
+	u := temp.Celsius
+	if v.s.Info.Unit == "F" {
+		u = temp.Fahrenheit
+	}
+	return "oven set to " + v.oven.Text(u, 0) + "; then: "
 }
