@@ -149,6 +149,9 @@ type Link struct {
 	Board *Board        // what the board said since it last started; nil if nothing
 	Heats bool          // it proved since then that it speaks our protocol: duty may go to it
 	Bad   uint64        // lines that were no frame since the port was opened
+	// Interval is the learnt time between two readings of a channel on a board that takes no
+	// duty; 0 on a board of our protocol, or while it is not known.
+	Interval time.Duration
 }
 
 // Batch is what a port saw between two looks. Nothing in it is ever a guess.

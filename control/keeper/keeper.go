@@ -37,9 +37,11 @@ type Config struct {
 	Gains   control.Gains
 	Oven    string // what the oven is called
 	Limit   temp.C // the oven's
-	Roles   []string
-	Blade   *control.BladeInfo
-	Out     string // path of the run file; it must not exist
+	// NoHeater says that the person holds the heat: no duty is ever sent.
+	NoHeater bool
+	Roles    []string
+	Blade    *control.BladeInfo
+	Out      string // path of the run file; it must not exist
 
 	// Sim is the simulated shop: then the run goes in lockstep with it. Nil for a real port.
 	Sim *Simulation
@@ -155,7 +157,7 @@ func (k *Keeper) prove(ctx context.Context) error {
 			return err
 		}
 		switch l := b.Link; {
-		case l.State == probe.LinkUp && l.Heats && len(b.Readings) > 0:
+		case l.State == probe.LinkUp && (l.Heats || k.cfg.NoHeater) && len(b.Readings) > 0:
 			k.first = b
 			return nil
 		case l.State == probe.LinkMissing, l.State == probe.LinkBusy, l.State == probe.LinkDenied,
@@ -200,8 +202,12 @@ func (k *Keeper) head() control.Info {
 		info.Unit = "F"
 	}
 	info.Shop = control.Shop{Oven: c.Oven, LimitC: float64(c.Limit), Channels: c.Roles,
-		Board: b.Name, BoardLimC: float64(b.Settings.Limit), CeilingC: float64(b.Ceiling),
-		Protocol: b.Version, MainsHz: b.Settings.MainsHz, WindowS: b.Settings.Window.Seconds()}
+		NoHeater: c.NoHeater}
+	if s := &info.Shop; b != nil {
+		s.Board, s.Protocol = b.Name, b.Version
+		s.BoardLimC, s.CeilingC = float64(b.Settings.Limit), float64(b.Ceiling)
+		s.MainsHz, s.WindowS = b.Settings.MainsHz, b.Settings.Window.Seconds()
+	}
 	if c.Sim != nil {
 		info.Start, info.Seed = SimulatedStart, &c.Sim.Seed
 		return info

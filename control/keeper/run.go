@@ -92,7 +92,7 @@ func (k *Keeper) lockstep(ctx context.Context) error {
 		if err != nil {
 			return err // finish commands the heater off
 		}
-		k.port.Command(k.now, out.Duty)
+		k.command(k.now, out.Duty)
 		if out.ResetBoard {
 			k.port.ResetLatches(k.now)
 		}
@@ -219,12 +219,19 @@ func (k *Keeper) ownPort(ctx context.Context, ex *portExchange) {
 		now := k.cfg.Clock.Now()
 		duty, reset, fresh := ex.wanted()
 		if fresh {
-			k.port.Command(now, duty)
+			k.command(now, duty)
 		}
 		if reset {
 			k.port.ResetLatches(now)
 		}
 		ex.add(k.port.Poll(now))
+	}
+}
+
+// command gives the port the duty wanted; without a heater there is none to give.
+func (k *Keeper) command(now time.Duration, duty int) {
+	if !k.cfg.NoHeater {
+		k.port.Command(now, duty)
 	}
 }
 
@@ -245,7 +252,7 @@ const closeLimit = 10 * time.Second
 
 // lastGrants gives a simulated board the time to hear and answer the last duty 0.
 func (k *Keeper) lastGrants() {
-	k.port.Command(k.now, 0)
+	k.command(k.now, 0)
 	for range 4 {
 		if _, err := k.poll(); err != nil {
 			return
