@@ -19,15 +19,15 @@ type binding struct {
 // liveKeys are the keys of a run, in the order of the help page.
 var liveKeys = []binding{
 	{"h", "h", "heat off", "heat off at once, without a question; a trip like any other"},
-	{"s", "s", "silence", "silence the alarms that stand, at once; they stay on the screen"},
+	{"s", "s", "silence", "silence the alarms that stand, at once, without a question"},
 	{"a", "a", "acknowledge", "I have seen the alarms"},
 	{"r", "r", "reset", "clear latches whose cause is gone, the board's too"},
 	{"g", "g", "go on", "leave a trip: heat may come back"},
-	{"c", "c", "confirm", "what the run waited for is done; or: I know that it has ended"},
+	{"c", "c", "confirm", "a wait is answered; or: I know that the run has ended"},
 	{"t", "t", "stay a time", "stay here for a time that you type; again to end it"},
 	{"m", "m", "10 min more", "ten minutes more on this soak"},
 	{"k", "k", "skip", "skip to the next step"},
-	{"e", "e", "setpoint", "change this step's setpoint, typed with its unit, within the limit"},
+	{"e", "e", "setpoint", "another setpoint, typed with its unit, below the limit"},
 	{"u", "u", "undo", "take back the last stay, more, skip or setpoint"},
 	{"x", "x", "stop", "end the run, heat off"},
 	{"n", "n", "note", "write a line into the run file"},
@@ -68,21 +68,34 @@ func keysNow(s control.Snapshot, l Look) string {
 	if l.Replay != nil {
 		return " n+-0/q"
 	}
-	var order string
-	if waiting(s) || s.Phase == control.PhaseEnded {
-		order += "c"
+	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
+	order := ""
+	add := func(keys string, sense bool) {
+		if sense {
+			order += keys
+		}
 	}
-	order += "hs"
-	if standing(s) != nil || s.Phase == control.PhaseTripped {
-		order += "arg"
-	}
-	return order + "/btmkeuxnfq"
+	_, noAck := askAcknowledge(s)
+	add("c", waiting(s) || s.Phase == control.PhaseEnded)
+	add("h", !over)
+	add("s", !over || len(s.Alarms) > 0)
+	add("a", noAck == nil)
+	add("rg", s.Phase == control.PhaseTripped)
+	add("/b", true)
+	add("t", canStay(s) == nil && !over)
+	add("m", s.Soak != control.SoakNone)
+	add("k", running(s) == nil)
+	add("e", canSet(s) == nil)
+	add("u", s.Undo != "")
+	add("x", !over)
+	add("nfq", true)
+	return order
 }
 
 // keys is the bottom line: as many keys as fit, those that matter now first.
 func keys(sh *sheet, y int, s control.Snapshot, l Look) {
 	all := bindings(l)
-	x, helped := 0, false
+	x, helped, full := 0, false, false
 	put := func(b binding) bool {
 		n := len([]rune(b.show)) + 1 + len([]rune(b.word))
 		room := l.W - x
@@ -99,8 +112,8 @@ func keys(sh *sheet, y int, s control.Snapshot, l Look) {
 	}
 	for _, key := range keysNow(s, l) {
 		i := slices.IndexFunc(all, func(b binding) bool { return b.key == string(key) })
-		if i >= 0 && !put(all[i]) && helped {
-			return
+		if i >= 0 && (!full || key == '/') && !put(all[i]) {
+			full = true // what comes behind matters less: leave it out as well
 		}
 	}
 }

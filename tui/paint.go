@@ -41,7 +41,7 @@ func NewInk(p termenv.Profile) Ink {
 	i.add(alarmed, r.NewStyle().Bold(true).Foreground(lipgloss.Color("15")).
 		Background(lipgloss.Color("1")))
 	i.add(warned, r.NewStyle().Foreground(lipgloss.Color("0")).Background(lipgloss.Color("3")))
-	i.add(over, r.NewStyle().Foreground(lipgloss.Color("1")))
+	i.add(over, r.NewStyle().Foreground(lipgloss.Color("9")))
 	return i
 }
 

@@ -51,5 +51,8 @@ func nextWords(s control.Snapshot) string {
 	if s.Phase == control.PhaseRunning {
 		return s.Next
 	}
+	if s.Phase == control.PhaseEnded {
+		return "now: " + s.Next + " (c)"
+	}
 	return "now: " + s.Next
 }

@@ -105,8 +105,7 @@ func watchOver(ctx context.Context, p *tea.Program, t *terminal, failed, ended c
 	case <-t.gone:
 		p.Kill()
 		why = errors.Join(why, ErrGone)
-	case <-limit.C:
-		p.Kill()
+	case <-limit.C: // what is left behind quits by itself if the terminal ever listens again
 		t.restore()
 		return errors.Join(why, ErrStuck)
 	}

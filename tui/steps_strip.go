@@ -15,7 +15,10 @@ func stepsStrip(sh *sheet, y int, s control.Snapshot, l Look) {
 	if n == 0 {
 		return
 	}
-	w := max(9, min(24, (l.W-1)/n)) // so that a ramp's label fits
+	w := min(24, (l.W-1)/n)
+	for _, st := range s.Steps { // a label that is cut might show a wrong number
+		w = max(w, len([]rune(stripWords(st, l.Unit)))+1)
+	}
 	shown := min(n, (l.W-1)/w)
 	first := min(max(0, s.Step-shown/2), n-shown)
 	for i := range shown {
@@ -42,7 +45,10 @@ func stepsStrip(sh *sheet, y int, s control.Snapshot, l Look) {
 		}
 		text := stripWords(st, l.Unit)
 		if k == s.Step && s.Phase != control.PhaseEnded && s.Phase != control.PhaseClosed {
-			text = strings.TrimSuffix("▲"+text, string([]rune(text)[min(len([]rune(text)), w-2):]))
+			text = "▲" + text
+			if len([]rune(text)) > w-1 {
+				text = strings.ReplaceAll(text, " ", "")
+			}
 		}
 		sh.fit(x, y+1, w-1, label, text)
 	}
