@@ -14,9 +14,16 @@ const PastSpan = 10 * time.Second
 // no spike is lost. The zero value is ready.
 type Trace struct{ past []Past }
 
+// traceRoom is how many spans the first Add makes room for: 12 hours in about 200 KB, so that
+// a long day takes no more memory than its first hour. A longer run grows as it must.
+const traceRoom = int(12*time.Hour/PastSpan) + 1
+
 // Add takes one instant; has says whether there was a good reading.
 func (tr *Trace) Add(t time.Duration, has bool, v temp.C, hasSet bool, set temp.C) {
 	at := t.Truncate(PastSpan)
+	if tr.past == nil {
+		tr.past = make([]Past, 0, traceRoom)
+	}
 	if n := len(tr.past); n == 0 || tr.past[n-1].At != at {
 		tr.past = append(tr.past, Past{At: at})
 	}
