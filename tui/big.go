@@ -27,7 +27,7 @@ func big(sh *sheet, s control.Snapshot, l Look) {
 	}
 	label := "soak left"
 	if s.Soak == control.SoakNone {
-		label = nextWords(s)
+		label = nextWords(s, l)
 	} else if w := soakWord(s); w != "" {
 		label += " (" + w + ")"
 	}

@@ -64,9 +64,9 @@ func bindings(l Look) []binding {
 
 // keysNow puts the keys that the moment asks for first; heat off, silence and help are always
 // among them.
-func keysNow(s control.Snapshot, l Look) string {
+func keysNow(s control.Snapshot, l Look) []string {
 	if l.Replay != nil {
-		return " n+-0/q"
+		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "f", "q"}
 	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	order := ""
@@ -89,7 +89,7 @@ func keysNow(s control.Snapshot, l Look) string {
 	add("u", s.Undo != "")
 	add("x", !over)
 	add("nfq", true)
-	return order
+	return strings.Split(order, "")
 }
 
 // keys is the bottom line: as many keys as fit, those that matter now first.
@@ -111,8 +111,8 @@ func keys(sh *sheet, y int, s control.Snapshot, l Look) {
 		return true
 	}
 	for _, key := range keysNow(s, l) {
-		i := slices.IndexFunc(all, func(b binding) bool { return b.key == string(key) })
-		if i >= 0 && (!full || key == '/') && !put(all[i]) {
+		i := slices.IndexFunc(all, func(b binding) bool { return b.key == key })
+		if i >= 0 && (!full || key == "/") && !put(all[i]) {
 			full = true // what comes behind matters less: leave it out as well
 		}
 	}

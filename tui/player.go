@@ -11,7 +11,7 @@ import (
 	"strawline/probe/temp"
 )
 
-// speeds that a replay can have, times as fast as it was.
+// speeds that the keys choose from, times as fast as it was.
 var speeds = [...]float64{1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000}
 
 // checkEvery is how many records lie between two views that a Player keeps: so many are folded
@@ -33,7 +33,7 @@ type Player struct {
 	at      time.Duration // where the replay stood at since
 	since   time.Time
 	playing bool
-	speed   int // index into speeds
+	speed   float64
 	dirty   bool
 	changed chan struct{} // closed and made anew by every control
 }
@@ -44,7 +44,7 @@ func NewPlayer(info control.Info, records []control.Record, now func() time.Time
 	if now == nil {
 		now = time.Now
 	}
-	p := &Player{info: info, rec: records, now: now, speed: 4, dirty: true,
+	p := &Player{info: info, rec: records, now: now, speed: 20, dirty: true,
 		changed: make(chan struct{})}
 	v := control.NewView(info)
 	var tr control.Trace
@@ -100,7 +100,7 @@ func (p *Player) length() time.Duration {
 func (p *Player) position() time.Duration {
 	at := p.at
 	if p.playing {
-		at += time.Duration(float64(p.now().Sub(p.since)) * speeds[p.speed])
+		at += time.Duration(float64(p.now().Sub(p.since)) * p.speed)
 	}
 	return min(at, p.length())
 }
@@ -122,7 +122,7 @@ func (p *Player) State() PlayState {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	at := p.position()
-	return PlayState{Playing: p.playing && at < p.length(), Speed: speeds[p.speed], At: at,
+	return PlayState{Playing: p.playing && at < p.length(), Speed: p.speed, At: at,
 		Length: p.length(), Wall: p.info.Start.Add(at)}
 }
 
@@ -138,10 +138,29 @@ func (p *Player) Toggle() {
 }
 
 // Faster takes the next speed, up to 2000 times.
-func (p *Player) Faster() { p.move(func() { p.speed = min(p.speed+1, len(speeds)-1) }) }
+func (p *Player) Faster() {
+	p.move(func() {
+		i := sort.Search(len(speeds)-1, func(i int) bool { return speeds[i] > p.speed })
+		p.speed = max(p.speed, speeds[i])
+	})
+}
 
 // Slower takes the speed before, down to once.
-func (p *Player) Slower() { p.move(func() { p.speed = max(p.speed-1, 0) }) }
+func (p *Player) Slower() {
+	p.move(func() {
+		i := sort.SearchFloat64s(speeds[:], p.speed)
+		p.speed = speeds[max(0, i-1)]
+	})
+}
+
+// SetSpeed plays times as fast as it was, 1 to 2000; what is outside or no number is put to
+// the nearest end.
+func (p *Player) SetSpeed(times float64) {
+	if !(times >= speeds[0]) {
+		times = speeds[0]
+	}
+	p.move(func() { p.speed = min(times, speeds[len(speeds)-1]) })
+}
 
 // Jump moves by d on the run's clock, back if it is below 0.
 func (p *Player) Jump(d time.Duration) { p.move(func() { p.at += d }) }
@@ -218,7 +237,7 @@ func (p *Player) look() (s control.Snapshot, fresh bool, wait time.Duration, c c
 	wait = time.Hour
 	if p.playing && n < len(p.rec) {
 		gap := float64(timeOf(p.rec[n]) - at)
-		wait = max(time.Millisecond, time.Duration(gap/speeds[p.speed]))
+		wait = max(time.Millisecond, time.Duration(gap/p.speed))
 	}
 	return s, false, wait, p.changed
 }

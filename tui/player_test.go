@@ -172,6 +172,21 @@ func TestPausedAndEndedWait(t *testing.T) {
 	})
 }
 
+func TestSpeeds(t *testing.T) {
+	p := NewPlayer(*scene().Info, nil, nil)
+	for _, c := range []struct{ set, want, faster, slower float64 }{{60, 60, 100, 50},
+		{20, 20, 50, 10}, {0.1, 1, 2, 1}, {1e9, 2000, 2000, 1000}, {math.NaN(), 1, 2, 1},
+		{math.Inf(1), 2000, 2000, 1000}} {
+		p.SetSpeed(c.set)
+		assert.Equal(t, c.want, p.State().Speed)
+		p.Faster()
+		assert.Equal(t, c.faster, p.State().Speed)
+		p.SetSpeed(c.set)
+		p.Slower()
+		assert.Equal(t, c.slower, p.State().Speed)
+	}
+}
+
 func TestNextEvent(t *testing.T) {
 	info, rec := recorded(20 * time.Minute)
 	p := NewPlayer(info, rec, nil)

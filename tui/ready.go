@@ -2,12 +2,13 @@ package tui
 
 import (
 	"strawline/control"
+	"strawline/profiles"
 )
 
 // ready says when the run is ready by the wall clock, and what the person must do next.
 func ready(sh *sheet, y int, s control.Snapshot, l Look) {
 	label := 8
-	first, second := readyWords(s), nextWords(s)
+	first, second := readyWords(s), nextWords(s, l)
 	if l.W < 60 {
 		label = 6
 		if s.NextAt > s.T {
@@ -32,27 +33,40 @@ func readyWords(s control.Snapshot) string {
 		return "the run has ended: " + s.Why + "; heat off commanded"
 	case s.Phase == control.PhaseTripped:
 		return "not known while tripped: " + s.Why
+	case s.Ready <= s.T && soaked(s):
+		return "every soak is done"
 	case s.Ready <= s.T:
 		return "not known yet"
 	}
 	return when(s, s.Ready) + ", in " + spoken(s.Ready-s.T)
 }
 
-func nextWords(s control.Snapshot) string {
+// soaked tells whether no soak is left to do.
+func soaked(s control.Snapshot) bool {
+	for _, st := range s.Steps[min(max(0, s.Step), len(s.Steps)):] {
+		if st.Kind == profiles.Soak {
+			return false
+		}
+	}
+	return true
+}
+
+func nextWords(s control.Snapshot, l Look) string {
 	if s.Next == "" {
 		return ""
 	}
 	if s.NextAt > s.T {
 		return when(s, s.NextAt) + ", in " + spoken(s.NextAt-s.T) + ": " + s.Next
 	}
-	if waiting(s) {
+	switch {
+	case l.Replay != nil: // no key answers what has been
+	case waiting(s):
 		return "now: " + s.Next + " (c when it is done)"
-	}
-	if s.Phase == control.PhaseRunning {
-		return s.Next
-	}
-	if s.Phase == control.PhaseEnded {
+	case s.Phase == control.PhaseEnded:
 		return "now: " + s.Next + " (c)"
+	}
+	if s.Phase == control.PhaseRunning && !waiting(s) {
+		return s.Next
 	}
 	return "now: " + s.Next
 }

@@ -92,6 +92,30 @@ func TestQuestionShowsAtEverySize(t *testing.T) {
 	}
 }
 
+func TestReplaySaysSoAndOffersNoKeyOfARun(t *testing.T) {
+	for _, size := range append(sizes, [2]int{30, 8}) {
+		l := lookAt(bladeIn(), size[0], size[1], termenv.Ascii)
+		l.Replay = &PlayState{Playing: true, Speed: 50, At: time.Minute, Length: time.Hour}
+		got := View(bladeIn().s, l)
+		assert.Contains(t, got, "SIMULATED")
+		assert.Contains(t, got, "REPLAY")
+		assert.NotContains(t, got, "heat off")
+		assert.NotContains(t, got, "(c")
+		if size[0] >= 40 {
+			assert.Contains(t, got, "playing 50x  1:00 of 1:00:00")
+			assert.Contains(t, got, "space")
+		}
+	}
+}
+
+func TestReadyWhenEverySoakIsDone(t *testing.T) {
+	s := soaking().s
+	s.Step, s.Ready = 7, 0
+	assert.Equal(t, "every soak is done", readyWords(s))
+	s.Step = 3
+	assert.Equal(t, "not known yet", readyWords(s))
+}
+
 func TestAnotherDayIsNamed(t *testing.T) {
 	s := at(scene(), 0, 100)
 	assert.Equal(t, "23:59", when(s, 9*time.Hour+57*time.Minute))
