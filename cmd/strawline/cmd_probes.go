@@ -164,7 +164,7 @@ func portCode(e *port.OpenError) int {
 	case probe.LinkDenied:
 		return exitNoRight
 	case probe.LinkNotPort:
-		return exitNoInput
+		return exitData
 	}
 	return exitUnavailable
 }

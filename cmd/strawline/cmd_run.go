@@ -49,14 +49,19 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if err != nil {
 		return err
 	}
+	limit := runLimit
+	if f.limit.given {
+		limit = f.limit.c
+	}
+	// What needs no board is checked before the port is opened, which restarts most boards.
+	if err := control.Check(control.Info{Profile: *p, Shop: control.Shop{LimitC: float64(limit),
+		Channels: []string{"oven air"}, NoHeater: true}}); err != nil {
+		return &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
+	}
 	clock := realClock()
 	out, err := h.outPath(f.out, p.Name, clock.Wall())
 	if err != nil {
 		return err
-	}
-	limit := runLimit
-	if f.limit.given {
-		limit = f.limit.c
 	}
 	s := &session{h: h, plain: f.plain || !h.screened(), cfg: keeper.Config{
 		Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port}, Run: p.Name,
