@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -76,6 +77,9 @@ func (h *host) runsFolder() string {
 // outPath gives the run file's path: the one asked for, or a new one in the runs folder.
 func (h *host) outPath(asked, name string, now time.Time) (string, error) {
 	if asked != "" {
+		if _, err := os.Lstat(asked); err == nil { // said before the port is opened
+			return "", fileFault("write", asked, fs.ErrExist)
+		}
 		return asked, nil
 	}
 	dir := h.runsFolder()
@@ -130,6 +134,7 @@ func (s *session) run(parent context.Context) error {
 			shown <- err
 		}()
 	} else {
+		go s.h.listen(s.h.in, k.Screen().Ask)
 		shown <- nil
 	}
 	res, err := k.Run(ctx)

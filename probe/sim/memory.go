@@ -80,6 +80,14 @@ func (m *Memory) take(dst []byte) error {
 	return nil
 }
 
+func (m *Memory) here(dst []byte) int {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	n := copy(dst, m.toBrd)
+	m.toBrd = append(m.toBrd[:0], m.toBrd[n:]...)
+	return n
+}
+
 func (m *Memory) give(p []byte) int {
 	m.mu.Lock()
 	defer m.mu.Unlock()

@@ -112,6 +112,15 @@ func (t *terminal) take(dst []byte) error {
 	return nil
 }
 
+func (t *terminal) here(dst []byte) int {
+	for {
+		n, err := unix.Read(t.ours, dst)
+		if err != unix.EINTR {
+			return max(0, n)
+		}
+	}
+}
+
 // give never waits: where the host does not read, the rest is lost.
 func (t *terminal) give(p []byte) int {
 	done := 0

@@ -20,6 +20,7 @@ var errNoLink = errors.New("the simulated board has no link: call Memory or Pty 
 // link carries bytes between host and board.
 type link interface {
 	take(dst []byte) error // fills dst with host bytes
+	here(dst []byte) int   // the host bytes that are there now; never waits
 	give(p []byte) int     // takes board bytes and gives how many fitted
 	flush()                // forgets what is under way in both directions
 	unplug() error
@@ -124,6 +125,33 @@ func (b *Board) Grant(sent uint64) (said uint64, err error) {
 		return b.said + 1, nil
 	}
 	return b.said, nil
+}
+
+// Free advances the simulation by 250 ms with the host bytes that happen to be there, for a host
+// that knows nothing of grants: another program on the pseudo-terminal. Whoever calls it keeps
+// the time, and since an opening cannot be seen from this side the board does not restart at one.
+// What comes of it is not the same twice.
+func (b *Board) Free() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch {
+	case b.closed:
+		return ErrClosed
+	case b.link == nil:
+		return errNoLink
+	}
+	var host []byte
+	if b.powered {
+		b.open = true
+		buf := make([]byte, 512)
+		host = buf[:b.link.here(buf)]
+		b.got += uint64(len(host))
+	}
+	if err := b.events(); err != nil {
+		return err
+	}
+	b.run(host)
+	return nil
 }
 
 // take reads the host's bytes up to a count of sent.

@@ -1,0 +1,173 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/control/runlog"
+	"strawline/probe/sim"
+	"strawline/probe/temp"
+)
+
+// boardOnPty is a simulated board on a pseudo-terminal that keeps the wall's time, as a real one
+// does, and knows nothing of the program that opens it.
+func boardOnPty(t *testing.T, cfg sim.Config) string {
+	t.Helper()
+	b := sim.New(cfg)
+	path, err := b.Pty(t.TempDir())
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		tick := time.NewTicker(sim.Step)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				if b.Free() != nil {
+					return
+				}
+			}
+		}
+	}()
+	t.Cleanup(func() {
+		cancel()
+		<-done
+		b.Close()
+	})
+	return path
+}
+
+// TestARealRunOnTheWallsTime is a whole small temper through the serial library against a board
+// that is not granted its time, with a person who types.
+func TestARealRunOnTheWallsTime(t *testing.T) {
+	t.Parallel()
+	path := boardOnPty(t, sim.Config{Start: 38, Blade: true})
+	out := filepath.Join(t.TempDir(), "r.jsonl")
+	ctx, cancel := context.WithTimeout(context.Background(), 90*time.Second)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, built, "run", "--at", "100F", "--for", "3s", "--band", "20F",
+		"--port", path, "--out", out, "--as-root", "--plain")
+	cmd.Env = append(os.Environ(), "XDG_DATA_HOME="+t.TempDir())
+	in, err := cmd.StdinPipe()
+	require.NoError(t, err)
+	stdout, err := cmd.StdoutPipe()
+	require.NoError(t, err)
+	var complaints strings.Builder
+	cmd.Stderr = &complaints
+	require.NoError(t, cmd.Start())
+	var lines []string
+	asked := false
+	for sc := bufio.NewScanner(stdout); sc.Scan(); {
+		line := sc.Text()
+		lines = append(lines, line)
+		switch {
+		case strings.Contains(line, "your turn"):
+			io.WriteString(in, "confirm\n")
+		case strings.Contains(line, "soak counting") && !asked:
+			asked = true
+			io.WriteString(in, "dance\nnote it hums\nmore 1s\nset 2000F\n")
+		case strings.Contains(line, "end: done"):
+			io.WriteString(in, "answer\n")
+		}
+	}
+	require.NoError(t, cmd.Wait(), "%s\n%s", complaints.String(), strings.Join(lines, "\n"))
+	all := strings.Join(lines, "\n")
+	require.NotContains(t, all, "SIMULATED", "nothing told the program that this board is simulated")
+	require.Contains(t, complaints.String(), `"dance" is not known`)
+	require.Contains(t, all, "it hums")
+	require.Contains(t, all, "is above the limit")
+
+	f, err := runlog.Open(out)
+	require.NoError(t, err)
+	defer f.Close()
+	require.False(t, f.Info.Simulated)
+	require.Equal(t, "straw-sim", f.Info.Shop.Board)
+	require.InDelta(t, 260, f.Info.Shop.BoardLimC, 0.3)
+	records, err := f.All()
+	require.NoError(t, err)
+	soaked, heated := 0.0, 0
+	for _, r := range records {
+		if e := r.Event; e != nil && e.Kind == "soaked" {
+			soaked = *e.SpanS
+		}
+		if r.Sample != nil && r.Sample.Duty > 0 {
+			heated++
+		}
+	}
+	require.InDelta(t, 4, soaked, 0.6, "3 s and the second asked for")
+	_ = heated
+}
+
+func TestBoardSettingsAreShownAndSetAfterAQuestion(t *testing.T) {
+	t.Parallel()
+	path := boardOnPty(t, sim.Config{})
+	show := func(stdin string, args ...string) (string, string, int) {
+		cmd := exec.Command(built, append([]string{"probes", "board", "--port", path}, args...)...)
+		cmd.Stdin = strings.NewReader(stdin)
+		var out, errs strings.Builder
+		cmd.Stdout, cmd.Stderr = &out, &errs
+		err := cmd.Run()
+		if _, is := err.(*exec.ExitError); err != nil && !is {
+			t.Fatal(err)
+		}
+		return out.String(), errs.String(), cmd.ProcessState.ExitCode()
+	}
+	out, errs, code := show("")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "straw-sim: MAX31855K")
+	require.Contains(t, out, "260.") // as the chip's quarters come back
+
+	_, errs, code = show("no\n", "--limit", "240C")
+	require.Equal(t, exitTemporary, code)
+	require.Contains(t, errs, "not confirmed")
+
+	out, errs, code = show("yes\n", "--limit", "240C", "--mains", "60Hz", "--window", "4s", "--json")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, `"mains_hz":60`)
+	require.Contains(t, out, `"window_s":4`)
+	require.Contains(t, out, `"changed":true`)
+
+	_, errs, code = show("yes\n", "--limit", "900C")
+	require.Equal(t, exitConfig, code)
+	require.Contains(t, errs, "the board takes up to")
+
+	out, _, code = show("")
+	require.Zero(t, code)
+	require.Contains(t, out, "mains 60 Hz", "the board kept what was set")
+	require.Equal(t, 1, strings.Count(out, "high limit"))
+}
+
+func TestTypedAsks(t *testing.T) {
+	for _, c := range []struct{ line, kind, wrong string }{
+		{"confirm", "confirm", ""}, {"go on", "go on", ""}, {"heat off", "heat off", ""},
+		{"stay 20m", "stay", ""}, {"more 10m", "more", ""}, {"set 400F", "set", ""},
+		{"note warped a little", "note", ""}, {"  stop  ", "stop", ""},
+		{"more", "", "how long"}, {"more 10", "", "no unit"}, {"set 400", "", "no unit"},
+		{"stop now", "", "too much"}, {"note", "", "note what"}, {"stopp", "", "is not known"},
+		{"go", "", "is not known"},
+	} {
+		a, err := parseAsk(c.line)
+		if c.wrong != "" {
+			require.ErrorContains(t, err, c.wrong, c.line)
+			continue
+		}
+		require.NoError(t, err, c.line)
+		require.Equal(t, c.kind, string(a.Kind), c.line)
+	}
+	a, err := parseAsk("set 400F")
+	require.NoError(t, err)
+	require.InDelta(t, float64(temp.F(400)), a.TempC, 1e-9)
+}
