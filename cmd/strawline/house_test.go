@@ -318,7 +318,15 @@ func (c *fileCheck) library(n *ast.SelectorExpr) string {
 	return ""
 }
 
-// checkTestCalls allows a test neither to skip itself nor to sleep.
+// imports tells whether the file imports a path.
+func (c *fileCheck) imports(full string) bool {
+	return slices.ContainsFunc(c.tree.Imports, func(spec *ast.ImportSpec) bool {
+		return spec.Path.Value == strconv.Quote(full)
+	})
+}
+
+// checkTestCalls allows a test neither to skip itself nor to sleep, but in a file that uses
+// synctest, whose sleep takes no time.
 func (c *fileCheck) checkTestCalls() {
 	ast.Inspect(c.tree, func(n ast.Node) bool {
 		call, is := n.(*ast.CallExpr)
@@ -333,7 +341,7 @@ func (c *fileCheck) checkTestCalls() {
 		case "Skip", "Skipf", "SkipNow":
 			c.at(call.Pos(), "a test skips itself")
 		case "Sleep":
-			if c.library(sel) == "time" {
+			if c.library(sel) == "time" && !c.imports("testing/synctest") {
 				c.at(call.Pos(), "a test sleeps")
 			}
 		}
