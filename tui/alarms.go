@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"strawline/control"
@@ -21,8 +22,13 @@ func alarms(sh *sheet, y, h int, s control.Snapshot, l Look) {
 		other = 2
 	}
 	hidden := max(0, len(s.Alarms)-1-max(0, h-first)/other)
+	list := s.Alarms
+	if a := standing(s); a != nil && hidden > 0 { // what stands must not be hidden by what is gone
+		list = append([]control.Alarm{*a}, slices.DeleteFunc(slices.Clone(list),
+			func(b control.Alarm) bool { return b.Code == a.Code })...)
+	}
 	rows := first
-	for i, a := range s.Alarms[:len(s.Alarms)-hidden] {
+	for i, a := range list[:len(list)-hidden] {
 		if i > 0 {
 			rows = other
 		}

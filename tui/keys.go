@@ -76,6 +76,7 @@ func keysNow(s control.Snapshot, l Look) []string {
 		}
 	}
 	_, noAck := askAcknowledge(s)
+	_, noMore := askMore(s)
 	add("c", waiting(s) || s.Phase == control.PhaseEnded)
 	add("h", !over)
 	add("s", !over || len(s.Alarms) > 0)
@@ -83,7 +84,7 @@ func keysNow(s control.Snapshot, l Look) []string {
 	add("rg", s.Phase == control.PhaseTripped)
 	add("/b", true)
 	add("t", canStay(s) == nil && !over)
-	add("m", s.Soak != control.SoakNone)
+	add("m", noMore == nil)
 	add("k", running(s) == nil)
 	add("e", canSet(s) == nil)
 	add("u", s.Undo != "")

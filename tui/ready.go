@@ -30,7 +30,7 @@ func ready(sh *sheet, y int, s control.Snapshot, l Look) {
 func readyWords(s control.Snapshot) string {
 	switch {
 	case s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed:
-		return "the run has ended: " + s.Why + "; heat off commanded"
+		return "ended, heat off commanded: " + s.Why
 	case s.Phase == control.PhaseTripped:
 		return "not known while tripped: " + s.Why
 	case s.Ready <= s.T && soaked(s):
@@ -52,6 +52,9 @@ func soaked(s control.Snapshot) bool {
 }
 
 func nextWords(s control.Snapshot, l Look) string {
+	if s.Next == "" && s.Phase == control.PhaseClosed {
+		return "nothing more"
+	}
 	if s.Next == "" {
 		return ""
 	}

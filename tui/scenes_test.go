@@ -196,6 +196,6 @@ func ended() staged {
 	s.Next = "the run has ended: answer"
 	return staged{"ended", s, pastOf(s.T),
 		[]string{"ENDED", "the run has ended", "off commanded", "c confirm", "no alarms"},
-		[]string{"the run has ended: done; heat off commanded", "off commanded"},
+		[]string{"ended, heat off commanded: done", "now: the run has ended: answer (c)"},
 		[]string{"!!", "▲ramp"}}
 }

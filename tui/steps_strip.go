@@ -21,14 +21,14 @@ func stepsStrip(sh *sheet, y int, s control.Snapshot, l Look) {
 	}
 	shown := min(n, (l.W-1)/w)
 	first := min(max(0, s.Step-shown/2), n-shown)
+	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	for i := range shown {
 		k := first + i
 		x, st := 1+i*w, s.Steps[k]
 		mark, label := '░', faint
 		switch {
-		case k < s.Step || s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed:
-			mark = '█'
-			label = plain
+		case k < s.Step || k == s.Step && over && k == n-1:
+			mark, label = '█', plain
 		case k == s.Step:
 			mark, label = '▒', strong
 		}
@@ -44,7 +44,7 @@ func stepsStrip(sh *sheet, y int, s control.Snapshot, l Look) {
 			sh.put(x+j, y, m, label)
 		}
 		text := stripWords(st, l.Unit)
-		if k == s.Step && s.Phase != control.PhaseEnded && s.Phase != control.PhaseClosed {
+		if k == s.Step && !over {
 			text = "▲" + text
 			if len([]rune(text)) > w-1 {
 				text = strings.ReplaceAll(text, " ", "")

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"strawline/control"
 	"strawline/probe/temp"
 )
 
@@ -114,6 +115,32 @@ func TestReadyWhenEverySoakIsDone(t *testing.T) {
 	assert.Equal(t, "every soak is done", readyWords(s))
 	s.Step = 3
 	assert.Equal(t, "not known yet", readyWords(s))
+}
+
+// TestAStepThatWasNotDoneIsNotShownDone: a run that ended early has steps ahead for ever.
+func TestAStepThatWasNotDoneIsNotShownDone(t *testing.T) {
+	st := tripped()
+	st.s.Phase, st.s.Step = control.PhaseEnded, 2
+	st.s.SoakDone = 0
+	l := lookAt(st, 80, 24, termenv.Ascii)
+	assert.Contains(t, View(st.s, l), " ████████ ████████ ▒▒▒▒▒▒▒▒ ░░░░░░░░ ░░░░░░░░ ")
+	st = ended()
+	assert.NotContains(t, View(st.s, l), "░", "one that ended at its last step is done")
+}
+
+// TestTheStandingAlarmIsNotHidden: where not all alarms fit, the one that stands comes first.
+func TestTheStandingAlarmIsNotHidden(t *testing.T) {
+	st := tripped()
+	gone := control.Alarm{Code: "reading", Word: "no reading", State: "D", High: true,
+		Text: "it was", Do: "nothing", Since: st.s.T}
+	st.s.Alarms = append([]control.Alarm{gone}, st.s.Alarms...)
+	for _, size := range sizes[:2] {
+		got := View(st.s, lookAt(st, size[0], size[1], termenv.Ascii))
+		assert.Contains(t, got, "\n !! OVER LIMIT  +2 more")
+	}
+	got := View(st.s, lookAt(st, 200, 60, termenv.Ascii))
+	assert.Less(t, strings.Index(got, " NO READING"), strings.LastIndex(got, " OVER LIMIT"),
+		"where all fit, the newest is first")
 }
 
 func TestAnotherDayIsNamed(t *testing.T) {
