@@ -187,6 +187,10 @@ const boardSlack = 0.25
 // Snapshot gives what a screen may show now.
 func (e *Engine) Snapshot() Snapshot { return e.view.Snapshot() }
 
+// View gives a view that goes on from here by itself: for what is told of a run after its
+// engine has failed.
+func (e *Engine) View() *View { return e.view.Clone() }
+
 // Phase gives what the run is doing as a whole.
 func (e *Engine) Phase() Phase { return e.phase }
 
@@ -204,10 +208,10 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 		e.begin(in)
 	}
 	e.logFull = in.LogFull
-	e.intake(in.Batch)
-	for _, a := range in.Asks {
+	for _, a := range in.Asks { // first: a person asks for what the last Snapshot showed
 		e.ask(a)
 	}
+	e.intake(in.Batch)
 	e.interlock()
 	e.advance(dt)
 	e.heat(dt)

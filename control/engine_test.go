@@ -351,3 +351,18 @@ func TestADoorWithTheHeatOffIsNoTrip(t *testing.T) {
 	b.run(3 * time.Minute)
 	require.Zero(t, b.count(EvTrip))
 }
+
+func TestAsksOfTheVeryStepThatTripsDoNotEndTheTrip(t *testing.T) {
+	b := atSoak(t, time.Hour)
+	once := true
+	b.link = func(x *probe.Batch) {
+		if once {
+			x.Boots = append(x.Boots, probe.Board{Name: "b", Boot: 2, Cause: "watchdog"})
+		}
+		once = false
+	}
+	b.asks = []Ask{{Kind: AskAcknowledge}, {Kind: AskReset}, {Kind: AskGoOn}}
+	b.step()
+	require.Equal(t, PhaseTripped, b.e.Phase())
+	require.Equal(t, "acknowledge first, then reset", b.ask(Ask{Kind: AskGoOn}))
+}
