@@ -55,6 +55,11 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 		return join("soak "+e.Word, step, span(e), e.Text)
 	case control.EvSoaked:
 		return join("soak done", step, credited(e), e.Text)
+	case control.EvSet:
+		if e.TempC == nil {
+			return join("turn your oven off", step)
+		}
+		return join("set your oven to "+degrees(e, u), step)
 	case control.EvWait:
 		return join("your turn: "+e.Text, step)
 	case control.EvDoubt:

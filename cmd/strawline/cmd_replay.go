@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"math"
 	"os"
 	"time"
 
@@ -52,15 +53,37 @@ func (h *host) replay(ctx context.Context, f *replayFlags, path string) error {
 		unit = temp.Fahrenheit
 	}
 	if f.plain || !h.screened() {
-		return h.replayLines(ctx, f, info, unit, records, file.Tail.String())
+		return replayEnd(path, h.replayLines(ctx, f, info, unit, records, file.Tail.String()))
 	}
 	ctx, release := signals(ctx)
 	defer release()
 	player := tui.NewPlayer(info, records, nil)
-	return tui.Run(ctx, player, tui.Options{Unit: unit, Replay: player})
+	if f.pace.max {
+		player.SetSpeed(math.Inf(1))
+	} else {
+		player.SetSpeed(f.pace.factor)
+	}
+	player.Toggle() // it is made paused
+	err = tui.Run(ctx, player, tui.Options{Unit: unit, Replay: player})
+	if lost := file.Tail.String(); lost != "" {
+		h.print("lost: " + lost + "\n")
+	}
+	return replayEnd(path, err)
 }
 
-// replayLines prints what the live run printed, line for line; what the file lost is said first.
+// replayEnd makes the fault of a replay that was ended from outside or could not be shown.
+func replayEnd(path string, err error) error {
+	var c caught
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &c):
+		return &fault{code: exitSignal + int(c.sig), did: "replay", to: path, wrong: c}
+	}
+	return &fault{code: exitIO, did: "show", to: "the replay", wrong: err, help: "try --plain"}
+}
+
+// replayLines prints what the live run printed, line for line; what the file lost is said last.
 func (h *host) replayLines(ctx context.Context, f *replayFlags, info control.Info, unit temp.Unit,
 	records []control.Record, lost string) error {
 	ctx, release := signals(ctx)
@@ -78,7 +101,7 @@ func (h *host) replayLines(ctx context.Context, f *replayFlags, info control.Inf
 			clock.Sleep(ctx, due-(clock.Now()-start))
 		}
 		if ctx.Err() != nil {
-			return nil
+			return context.Cause(ctx)
 		}
 		w.record(r)
 	}

@@ -48,7 +48,8 @@ func parseAsk(line string) (control.Ask, error) {
 	for _, p := range plainAsks {
 		words = append(words, p.word)
 	}
-	return control.Ask{}, fmt.Errorf("%q is not known: type one of %s", line, strings.Join(words, ", "))
+	return control.Ask{}, fmt.Errorf("%q is not known: type one of %s", line,
+		strings.Join(words, ", "))
 }
 
 // fill takes what stands behind the word.
