@@ -102,6 +102,11 @@ type Keeper struct {
 	result Result
 	first  probe.Batch
 	fails  chan error // of goroutines that panicked
+	full   int        // steps for which the queue to the disk still counts as full
+
+	lines     chan control.Record // to the printer; nil where there is none
+	printed   chan struct{}       // closed when the printer has ended
+	portHangs bool                // its goroutine has not come back
 }
 
 // ErrNoProof says that a port opened but no board behind it proved our line protocol.

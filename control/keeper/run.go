@@ -2,6 +2,7 @@ package keeper
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime/debug"
 	"strings"
@@ -23,29 +24,48 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 	} else {
 		err = k.live(ctx)
 	}
+	off := k.heatOff() // before anything else can go wrong
+	k.result.Last = k.engine.Snapshot()
 	if err != nil {
 		k.failed(err)
 	}
-	k.result.Last = k.engine.Snapshot()
+	if off != nil {
+		k.handOver(control.Record{Event: &control.Event{T: k.result.Last.T, Kind: control.EvNote,
+			Text: unanswered}})
+	}
 	if e := k.finish(); err == nil {
 		err = e
 	}
 	return k.result, err
 }
 
-// failed puts the end of a run that the program itself broke into the run file; the engine is
-// not asked, since it may be what failed.
+// unanswered is the run file's line where nobody knows whether the last duty 0 arrived. It says
+// nothing of the port, so that one seed gives one file on every kind of link.
+const unanswered = "the board did not answer the last duty 0: its dead man takes the heat away " +
+	"3 s after the last duty that it took"
+
+// failed puts the end of a run that the program itself broke into the run file and on the
+// screens; the engine is not asked, since it may be what failed. The last sample has no reading
+// and duty 0: that is all that is known.
 func (k *Keeper) failed(err error) {
 	why := "the program failed: " + firstLine(err)
 	k.result.Word, k.result.Why = "tripped", why
-	t := k.engine.Snapshot().T
-	for _, kind := range []control.EventKind{control.EvTrip, control.EvEnd} {
-		e := control.Event{T: t, Kind: kind, Text: why}
-		if kind == control.EvEnd {
-			e.Word = "tripped"
+	defer func() {
+		if r := recover(); r != nil {
+			k.result.Why += fmt.Sprintf("; and then %v", r)
 		}
-		k.hand([]control.Record{{Event: &e}}, k.cfg.Sim != nil)
+	}()
+	t, v := k.result.Last.T, k.engine.View()
+	for _, r := range []control.Record{
+		{Event: &control.Event{T: t, Kind: control.EvTrip, Text: why}},
+		{Event: &control.Event{T: t, Kind: control.EvEnd, Word: "tripped", Text: why}},
+		{Sample: &control.Sample{T: t}},
+	} {
+		k.handOver(r)
+		v.Apply(r)
 	}
+	k.result.Last = v.Snapshot()
+	k.x.publish(k.result.Last)
 }
 
 func firstLine(err error) string {
@@ -63,7 +83,9 @@ func (k *Keeper) step(now time.Duration, b probe.Batch, asks []control.Ask) (
 			out = control.Output{}
 		}
 	}()
-	out = k.engine.Step(now, control.Input{Batch: b, Asks: asks, LogFull: k.log.State().Err != nil})
+	k.full = max(0, k.full-1)
+	out = k.engine.Step(now, control.Input{Batch: b, Asks: asks,
+		LogFull: k.full > 0 || k.log.State().Err != nil})
 	for _, r := range out.Records {
 		if r.Event != nil && r.Event.Kind == control.EvEnd {
 			k.result.Word, k.result.Why = r.Event.Word, r.Event.Text
@@ -78,6 +100,11 @@ func (k *Keeper) lockstep(ctx context.Context) error {
 	b := k.first
 	start, simStart := k.cfg.Clock.Now(), k.now
 	for {
+		select {
+		case err := <-k.fails:
+			return err
+		default:
+		}
 		snap := k.engine.Snapshot()
 		asks := k.x.takeAsks()
 		if k.result.Word == "" || snap.Phase == control.PhaseEnded {
@@ -90,13 +117,13 @@ func (k *Keeper) lockstep(ctx context.Context) error {
 		}
 		out, err := k.step(k.now, b, asks)
 		if err != nil {
-			return err // finish commands the heater off
+			return err // the heater is commanded off by Run
 		}
 		k.command(k.now, out.Duty)
 		if out.ResetBoard {
 			k.port.ResetLatches(k.now)
 		}
-		k.hand(out.Records, true)
+		k.handOver(out.Records...)
 		k.x.publish(k.engine.Snapshot())
 		if k.engine.Phase() == control.PhaseClosed {
 			return nil
@@ -117,36 +144,68 @@ func stopAsk(ctx context.Context) control.Ask {
 	return control.Ask{Kind: control.AskStop, By: "keeper", Text: context.Cause(ctx).Error()}
 }
 
-// hand gives records to the run file and to whoever prints them.
-func (k *Keeper) hand(rs []control.Record, wait bool) {
+// handOver gives records to the run file and to whoever prints them. In lockstep it waits until
+// the file has them; otherwise it waits for nothing.
+func (k *Keeper) handOver(rs ...control.Record) {
 	for _, r := range rs {
-		k.log.Put(r)
-		if wait && k.cfg.Records != nil {
+		if !k.log.Put(r) {
+			k.full = fullFor
+		}
+		switch {
+		case k.cfg.Records == nil:
+		case k.cfg.Sim != nil:
 			k.cfg.Records(r)
+		default:
+			select {
+			case k.lines <- r:
+			default: // a printer that stalls loses lines; the run file has them
+			}
 		}
 	}
-	if wait {
+	if k.cfg.Sim != nil {
 		k.log.Flush(context.Background())
 	}
 }
 
-// live runs on a real port: one goroutine owns the port, one steps the engine, one writes.
+// fullFor is for how many steps the queue to the disk counts as full after it was: 10 s, so that
+// a disk which takes one record in four is one alarm and not hundreds.
+const fullFor = 40
+
+// live runs on a real port: one goroutine owns the port, one steps the engine, one writes and
+// one prints.
 func (k *Keeper) live(ctx context.Context) error {
 	inner, cancel := context.WithCancel(ctx)
 	defer cancel()
-	var (
-		wg sync.WaitGroup
-		ex = portExchange{link: k.first.Link}
-	)
+	ex := portExchange{link: k.first.Link}
 	ex.add(k.first)
-	wg.Go(func() { k.guard("port")(func() { k.ownPort(inner, &ex) }) })
-	printer := make(chan control.Record, 4096)
-	wg.Go(func() { k.guard("printer")(func() { k.print(printer) }) })
-	err := k.liveLoop(ctx, &ex, printer)
+	left := make(chan struct{})
+	go func() {
+		defer close(left)
+		k.guard("port")(func() { k.ownPort(inner, &ex) })
+	}()
+	if k.cfg.Records != nil {
+		k.lines, k.printed = make(chan control.Record, 4096), make(chan struct{})
+		go func() {
+			defer close(k.printed)
+			k.guard("printer")(k.print)
+		}()
+	}
+	err := k.liveLoop(ctx, &ex)
 	cancel()
-	close(printer)
-	wg.Wait()
+	k.portHangs = !within(portLimit, left)
 	return err
+}
+
+// within waits for done, at most so long.
+func within(limit time.Duration, done <-chan struct{}) bool {
+	ctx, cancel := context.WithTimeout(context.Background(), limit)
+	defer cancel()
+	select {
+	case <-done:
+		return true
+	case <-ctx.Done():
+		return false
+	}
 }
 
 // guard recovers a goroutine's panic and tells the loop, which trips the run.
@@ -161,18 +220,14 @@ func (k *Keeper) guard(name string) func(func()) {
 	}
 }
 
-func (k *Keeper) print(records <-chan control.Record) {
-	for r := range records {
-		if k.cfg.Records != nil {
-			k.cfg.Records(r)
-		}
+func (k *Keeper) print() {
+	for r := range k.lines {
+		k.cfg.Records(r)
 	}
 }
 
 // liveLoop steps the engine on a ticker. It waits for nothing but the ticker.
-func (k *Keeper) liveLoop(
-	ctx context.Context, ex *portExchange, printer chan<- control.Record,
-) error {
+func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 	tick, stop := k.cfg.Clock.Tick(Tick)
 	defer stop()
 	stopping := false
@@ -197,15 +252,7 @@ func (k *Keeper) liveLoop(
 		if err != nil {
 			return err
 		}
-		k.hand(out.Records, false)
-		if k.cfg.Records != nil {
-			for _, r := range out.Records {
-				select {
-				case printer <- r:
-				default: // a printer that stalls loses lines; the run file has them
-				}
-			}
-		}
+		k.handOver(out.Records...)
 		k.x.publish(k.engine.Snapshot())
 		if k.engine.Phase() == control.PhaseClosed {
 			return nil
@@ -235,20 +282,42 @@ func (k *Keeper) command(now time.Duration, duty int) {
 	}
 }
 
-// finish commands the heater off and waits for the board's answer, completes the run file and
-// closes the port, in this order.
-func (k *Keeper) finish() error {
+// heatOff commands the heater off, waits for the board's answer and closes the port. The error
+// says that the answer is not known. A port that hangs or fails is left alone: the board's dead
+// man then takes the heat away.
+func (k *Keeper) heatOff() (err error) {
+	if k.portHangs {
+		return errors.New("the port hangs")
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("a failure in the port: %v", r)
+		}
+	}()
 	if k.cfg.Sim != nil {
 		k.lastGrants()
 	}
-	k.port.Close(k.clock())
+	return k.port.Close(k.clock())
+}
+
+// finish lets the printer end and completes the run file.
+func (k *Keeper) finish() error {
+	if k.lines != nil {
+		close(k.lines)
+		within(printLimit, k.printed)
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), closeLimit)
 	defer cancel()
 	return k.log.Close(ctx)
 }
 
-// closeLimit is how long a disk that hangs may keep a run from ending.
-const closeLimit = 10 * time.Second
+// How long what hangs may keep a run from ending: a disk, a printer, and a port, which may be
+// in a write, a close and a read that take their own limits.
+const (
+	closeLimit = 10 * time.Second
+	printLimit = 2 * time.Second
+	portLimit  = 3 * time.Second
+)
 
 // lastGrants gives a simulated board the time to hear and answer the last duty 0.
 func (k *Keeper) lastGrants() {
