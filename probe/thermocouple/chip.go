@@ -1,155 +1,177 @@
 package thermocouple
 
 import (
-	"math"
+	"strings"
 
 	"strawline/probe"
 	"strawline/probe/temp"
 )
 
-// chip says how one kind of chip writes what it measures.
-type chip struct {
-	curve *curve
-	// uVPerC is the slope of the straight line that the chip takes the thermocouple for:
-	// 41.276 µV/°C for the K chip (MAX31855 datasheet, table 1, page 8).
-	uVPerC float64
-	// The cold junction that the chip can have, °C.
-	coldMin, coldMax float64
+// Measure is what a chip's word comes to.
+type Measure struct {
+	Hot temp.C // the hot junction in truth; 0 with a fault
+	// Own is what the chip itself calls the hot junction: on its straight line for MAX31855 and
+	// MAX6675, and Hot for a chip that linearises or says an emf. 0 with a fault.
+	Own     temp.C
+	Cold    temp.C // the cold junction; 0 with a fault, and where the word does not say it
+	HasCold bool   // the word says Cold
+	Fault   probe.Fault
 }
 
-// chips are the chips that can be read, by name.
-var chips = map[string]chip{
-	"MAX31855K": {curve: &typeK, uVPerC: 41.276, coldMin: -40, coldMax: 125},
-}
+// failed is the Measure of a fault.
+func failed(f probe.Fault) Measure { return Measure{Fault: f} }
 
-// The word of the MAX31855 (datasheet 19-5793, tables 2 to 5): D31 to D18 the hot junction on
-// the chip's line, signed, in quarter degrees; D16 any fault; D15 to D4 the cold junction,
-// signed, in sixteenths; D2 to D0 the faults; D17 and D3 always 0.
+// AssumedCold stands for the cold junction of a chip that does not say it: a MAX6675 undone with
+// 25 °C is wrong by less than 0.2 °C as long as it is really at 15 to 45 °C (computed for type
+// K).
+const AssumedCold temp.C = 25
+
+// The cold junction that the chips can have, °C (operating range of the MAX31855, from memory; a
+// chip's sign bit read wrongly gives more).
+const coldMin, coldMax = -40, 125
+
+func coldHolds(c float64) bool { return c >= coldMin && c <= coldMax }
+
+// Chip is a kind of chip, without the type of the thermocouple at it.
+type Chip string
+
+// The chips whose words are read.
 const (
-	hotShift  = 18
-	coldShift = 4
-	reserved  = 1<<17 | 1<<3
-	anyFault  = 1 << 16
-	supplyBit = 1 << 2
-	groundBit = 1 << 1
-	openBit   = 1 << 0
-
-	quarterMin, quarterMax = -1 << 13, 1<<13 - 1
-	coldCountMax           = 1<<11 - 1
-	noChipWord             = 0xFFFFFFFF // the data line held high
+	ChipMAX31855 Chip = "MAX31855"
+	ChipMAX6675  Chip = "MAX6675"
+	ChipMAX31856 Chip = "MAX31856"
+	ChipMCP9600  Chip = "MCP9600" // and MCP9601
+	ChipADS1118  Chip = "ADS1118"
 )
 
-// Decode reads the word of a chip ("MAX31855K"): the hot junction linearised by the reference
-// function and the cold junction as the chip says it, or the fault that stands in their place;
-// both temperatures are 0 with a fault. A word that no such chip can send (all ones, a reserved
-// bit set, a fault named without the fault bit or the other way round), all zeros (which a
-// chip sends only with both junctions at 0.00 °C, and a dead line always) and a chip that this
-// package does not know are FaultNoChip. A cold junction outside -40 to 125 °C is
-// FaultColdJunction; a hot one outside -200 to 1372 °C is FaultRange. With several fault bits
-// the order is open, ground, supply. Word 0x0C601900 is 198.00 °C on the chip's line, 200.06 °C
-// in truth, with the cold junction at 25 °C.
-func Decode(chip string, word uint32) (hot, cold temp.C, fault probe.Fault) {
-	k, known := chips[chip]
-	named := word & (openBit | groundBit | supplyBit)
-	switch {
-	case !known, word == 0, word&reserved != 0, (word&anyFault != 0) != (named != 0):
-		return 0, 0, probe.FaultNoChip
-	case word&openBit != 0:
-		return 0, 0, probe.FaultOpen
-	case word&groundBit != 0:
-		return 0, 0, probe.FaultShortGround
-	case word&supplyBit != 0:
-		return 0, 0, probe.FaultShortSupply
-	}
-	c := float64(int16(word)>>coldShift) / 16
-	if !k.holds(c) {
-		return 0, 0, probe.FaultColdJunction
-	}
-	t, err := k.unline(float64(int32(word)>>hotShift)/4, c)
-	if err != nil {
-		return 0, 0, probe.FaultRange
-	}
-	return temp.C(t), temp.C(c), probe.FaultNone
+// Chips gives every kind of chip.
+func Chips() []Chip {
+	return []Chip{ChipMAX31855, ChipMAX6675, ChipMAX31856, ChipMCP9600, ChipADS1118}
 }
 
-// unline gives the true temperature of what the chip says on its straight line.
-func (k chip) unline(line, cold float64) (float64, error) {
-	e, err := k.curve.checkedEMF(cold)
-	if err != nil {
-		return 0, err
+// Takes reports whether the chip is made for, or can be set to, a thermocouple of type t.
+func (c Chip) Takes(t Type) bool {
+	switch c {
+	case ChipMAX31855:
+		return slope31855(t) > 0
+	case ChipMAX6675:
+		return t == K
+	case ChipMAX31856, ChipMCP9600, ChipADS1118:
+		return t.known()
 	}
-	return k.curve.temp(k.uVPerC*(line-cold)/1000 + e)
+	return false
 }
 
-// ChipQuarters gives what the chip counts for a true hot and cold junction: the temperature on
-// its straight line in quarter degrees, rounded to the nearest. 200 °C with the cold junction
-// at 25 °C is 792, which is 198.00 °C. A hot junction above what the chip can measure is 8191,
-// the highest count; one below it, a number that is not finite, a cold junction outside the
-// chip's range and an unknown chip are -8192, the lowest. FromChipQuarters and Decode refuse
-// both counts; as a high limit the lowest one trips at once.
-func ChipQuarters(chip string, hot, cold temp.C) int16 {
-	k, known := chips[chip]
-	h, c := float64(hot), float64(cold)
-	if !known || math.IsInf(h, 0) || !(h >= k.curve.coldest) || !k.holds(c) {
-		return quarterMin
+// Name gives the name by which Decode and Read know the chip with a thermocouple of type t:
+// "MAX31855K", "MAX6675", "ADS1118N".
+func (c Chip) Name(t Type) string {
+	if c == ChipMAX6675 {
+		return string(c)
 	}
-	if h > k.curve.hottest {
-		return quarterMax
-	}
-	eh, _ := k.curve.emf(h)
-	ec, _ := k.curve.emf(c)
-	return int16(math.Round(4 * (c + 1000*(eh-ec)/k.uVPerC)))
+	return string(c) + t.String()
 }
 
-func (k chip) holds(cold float64) bool { return cold >= k.coldMin && cold <= k.coldMax }
-
-// FromChipQuarters gives the true temperature of what the chip counts: its straight line in
-// quarter degrees, with the cold junction's true temperature. 792 with 25 °C is 200.06 °C. It
-// is NaN, which compares false with everything and so lets nothing pass, for a count outside
-// -200 to 1372 °C, a cold junction outside the chip's range and an unknown chip.
-func FromChipQuarters(chip string, q int16, cold temp.C) temp.C {
-	k, known := chips[chip]
-	if !known || !k.holds(float64(cold)) {
-		return temp.C(math.NaN())
+// ChipNames gives every name that Decode and Read know.
+func ChipNames() []string {
+	var names []string
+	for _, c := range Chips() {
+		for _, t := range Types() {
+			if c.Takes(t) {
+				names = append(names, c.Name(t))
+			}
+		}
 	}
-	t, err := k.unline(float64(q)/4, float64(cold))
-	if err != nil {
-		return temp.C(math.NaN())
-	}
-	return temp.C(t)
+	return names
 }
 
-// Word builds the word that a chip would send, for a simulated board: what Decode gives back
-// within half a quarter degree of the chip's line. The cold junction is rounded to a sixteenth
-// first, as the chip knows no finer one. A temperature that the chip cannot measure makes a
-// word that Decode takes for FaultRange or FaultColdJunction. With a fault the word is the one
-// that means it, with the cold junction beside an open or shorted probe; for an unknown chip,
-// and for FaultNoChip, it is all ones.
-func Word(chip string, hot, cold temp.C, fault probe.Fault) uint32 {
-	k, known := chips[chip]
-	if !known {
-		return noChipWord
+// SplitChip reads a name of ChipNames; ok is false for any other text.
+func SplitChip(name string) (c Chip, t Type, ok bool) {
+	if name == string(ChipMAX6675) {
+		return ChipMAX6675, K, true
 	}
-	count := int32(coldCountMax)
-	if k.holds(float64(cold)) {
-		count = int32(math.Round(16 * float64(cold)))
+	for _, c := range Chips() {
+		letter, is := strings.CutPrefix(name, string(c))
+		if !is || c == ChipMAX6675 {
+			continue
+		}
+		for _, t := range Types() {
+			if letter == t.String() && c.Takes(t) {
+				return c, t, true
+			}
+		}
 	}
-	coldBits := uint32(count) << coldShift & 0xFFF0
-	switch fault {
-	case probe.FaultNone:
-		rounded := temp.C(float64(count) / 16)
-		return uint32(int32(ChipQuarters(chip, hot, rounded)))<<hotShift | coldBits
-	case probe.FaultOpen:
-		return anyFault | openBit | coldBits
-	case probe.FaultShortGround:
-		return anyFault | groundBit | coldBits
-	case probe.FaultShortSupply:
-		return anyFault | supplyBit | coldBits
-	case probe.FaultRange:
-		return quarterMax<<hotShift | coldBits
-	case probe.FaultColdJunction:
-		return coldCountMax << coldShift
+	return "", 0, false
+}
+
+// Read reads the word of a chip named as in ChipNames. A 32-bit word holds
+//   - MAX31855: the chip's own 32 bits;
+//   - MAX6675: the chip's 16 bits below 16 zeros, undone with AssumedCold;
+//   - MAX31856: the registers 0x0C to 0x0F as they come in one reading, three bytes of
+//     temperature and the fault status;
+//   - MCP9600: the hot junction's register above the cold one's;
+//   - ADS1118: the result of the emf above the result of the internal sensor.
+//
+// A name that is none of them is FaultNoChip.
+func Read(name string, word uint32) Measure {
+	c, t, ok := SplitChip(name)
+	if !ok {
+		return failed(probe.FaultNoChip)
+	}
+	high, low := uint16(word>>16), uint16(word)
+	switch c {
+	case ChipMAX31855:
+		return MAX31855(t, word)
+	case ChipMAX6675:
+		if high != 0 {
+			return failed(probe.FaultNoChip)
+		}
+		return MAX6675(low, AssumedCold)
+	case ChipMAX31856:
+		return MAX31856(t, word>>8, uint8(word))
+	case ChipMCP9600:
+		return MCP9600(t, high, low, 0)
 	default:
-		return noChipWord
+		return ADS1118(t, high, low)
 	}
 }
+
+// Decode is Read for a board whose words say both junctions: the hot one in truth and the cold
+// one as the chip says it, or the fault that stands in their place; both temperatures are 0
+// with a fault. For MAX6675 and MAX31856, whose words do not say the cold junction, cold is
+// AssumedCold: a caller that shows it asks SaysCold first. Word 0x0C601900 of a MAX31855K is
+// 198.00 °C on the chip's line, 200.06 °C in truth, with the cold junction at 25 °C.
+func Decode(chip string, word uint32) (hot, cold temp.C, fault probe.Fault) {
+	m := Read(chip, word)
+	if m.Fault == probe.FaultNone && !m.HasCold {
+		m.Cold = AssumedCold
+	}
+	return m.Hot, m.Cold, m.Fault
+}
+
+// SaysCold reports whether the words of the chip, named as in ChipNames, say the cold junction.
+func SaysCold(name string) bool {
+	c, _, ok := SplitChip(name)
+	return ok && c != ChipMAX6675 && c != ChipMAX31856
+}
+
+// hotFrom gives the hot junction in °C of an emf measured with the cold junction at cold, where
+// the chip can measure: from -200 °C (J -210, R and S -50, B 250) to the end of the type's
+// reference function, which is where NIST gives an inverse. t must be known.
+func (t Type) hotFrom(mV, cold float64) (float64, probe.Fault) {
+	if !coldHolds(cold) {
+		return 0, probe.FaultColdJunction
+	}
+	k := curves[t]
+	e, err := k.checkedEMF(cold)
+	if err != nil {
+		return 0, probe.FaultColdJunction
+	}
+	hot, err := k.temp(mV + e)
+	if err != nil || !k.measurable(hot) {
+		return 0, probe.FaultRange
+	}
+	return hot, probe.FaultNone
+}
+
+// measurable tells whether a chip gives a temperature of t °C.
+func (c *curve) measurable(t float64) bool { return t >= c.coldest && t <= c.hottest }

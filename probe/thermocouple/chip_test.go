@@ -1,9 +1,7 @@
 package thermocouple
 
 import (
-	"encoding/json"
 	"math"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -14,88 +12,6 @@ import (
 )
 
 const k55 = "MAX31855K"
-
-// chipWord is a row of the carried words; each says where it comes from.
-type chipWord struct {
-	Chip, Field, Bits, Hex, Fault, Note string
-	Expect                              *float64 `json:"expect_c"`
-	Hot                                 *float64 `json:"expect_tc_c"`
-	Cold                                *float64 `json:"expect_cj_c"`
-}
-
-func TestDecodeOfCarriedWords(t *testing.T) {
-	var all []chipWord
-	require.NoError(t, json.Unmarshal(carried(t, "chip_words.json"), &all))
-	faults := map[string]probe.Fault{"open": probe.FaultOpen, "short_gnd": probe.FaultShortGround,
-		"short_vcc": probe.FaultShortSupply}
-	seen := 0
-	for _, w := range all {
-		if w.Chip != "MAX31855" {
-			continue
-		}
-		seen++
-		switch w.Field {
-		case "thermocouple D31:18":
-			bits, err := strconv.ParseUint(w.Bits, 2, 14)
-			require.NoError(t, err)
-			hotField(t, uint32(bits), *w.Expect)
-		case "reference junction D15:4":
-			bits, err := strconv.ParseUint(w.Bits, 2, 12)
-			require.NoError(t, err)
-			coldField(t, uint32(bits), *w.Expect)
-		case "whole word":
-			word, err := strconv.ParseUint(w.Hex, 16, 32)
-			require.NoError(t, err)
-			hot, cold, fault := Decode(k55, uint32(word))
-			switch {
-			case w.Hot != nil:
-				require.Equal(t, probe.FaultNone, fault, w.Hex)
-				require.Equal(t, *w.Cold, float64(cold), w.Hex)
-				require.Equal(t, int16(*w.Hot*4), ChipQuarters(k55, hot, cold), w.Hex)
-			case w.Fault != "":
-				require.Equal(t, faults[w.Fault], fault, w.Hex)
-				require.Equal(t, uint32(word), Word(k55, 20, temp.C(*w.Cold), fault), w.Hex)
-			case w.Hex == "7FFCFFF0":
-				require.Equal(t, probe.FaultRange, fault)
-			default:
-				require.Equal(t, probe.FaultNoChip, fault, w.Hex)
-			}
-			if fault != probe.FaultNone {
-				require.Zero(t, hot)
-				require.Zero(t, cold)
-			}
-		default:
-			require.Fail(t, "a row of an unknown field", w.Field)
-		}
-	}
-	require.Equal(t, 26, seen, "rows of this chip")
-}
-
-// hotField checks the 14 bits of the hot junction beside a cold junction of 25 °C: what the chip
-// says on its line comes from the emf that the decoded temperature has.
-func hotField(t *testing.T, bits uint32, line float64) {
-	t.Helper()
-	hot, cold, fault := Decode(k55, bits<<18|400<<4)
-	if e25, _ := EMF(25); (line-25)*0.041276+e25 < -5.891 || (line-25)*0.041276+e25 > 54.886 {
-		require.Equal(t, probe.FaultRange, fault, "%g °C on the line", line)
-		return
-	}
-	require.Equal(t, probe.FaultNone, fault)
-	require.Equal(t, temp.C(25), cold)
-	require.Equal(t, int16(line*4), ChipQuarters(k55, hot, 25))
-}
-
-// coldField checks the 12 bits of the cold junction beside a hot one of 25 °C on the line.
-func coldField(t *testing.T, bits uint32, want float64) {
-	t.Helper()
-	_, cold, fault := Decode(k55, 100<<18|bits<<4)
-	if want < -40 || want > 125 {
-		require.Equal(t, probe.FaultColdJunction, fault, "%g °C", want)
-		return
-	}
-	require.Equal(t, probe.FaultNone, fault)
-	require.Equal(t, want, float64(cold))
-}
 
 // The three worked words of the carried notes' procedure: what stands in the word and what it
 // is in truth, computed apart from this code.
@@ -117,7 +33,8 @@ func TestDecodeRefuses(t *testing.T) {
 		word uint32
 		want probe.Fault
 	}{
-		"unknown chip":           {"MAX31855N", good, probe.FaultNoChip},
+		"no such suffix":         {"MAX31855B", good, probe.FaultNoChip},
+		"unknown chip":           {"MAX31865K", good, probe.FaultNoChip},
 		"no name":                {"", good, probe.FaultNoChip},
 		"reserved bit 17":        {k55, good | 1<<17, probe.FaultNoChip},
 		"reserved bit 3":         {k55, good | 1<<3, probe.FaultNoChip},
@@ -171,7 +88,7 @@ func TestWordAndBack(t *testing.T) {
 		}
 		require.Equal(t, probe.FaultNone, fault)
 		require.InDelta(t, cold, float64(c), 1.0/32+1e-9)
-		_, slope := typeK.emf(hot)
+		_, slope := curves[K].emf(hot)
 		require.InDelta(t, hot, float64(h), 1.05*0.125*0.041276/slope)
 		require.Equal(t, int32(word)>>18, int32(ChipQuarters(k55, h, c)))
 		require.Equal(t, h, FromChipQuarters(k55, int16(int32(word)>>18), c))
@@ -223,18 +140,20 @@ func FuzzDecode(f *testing.F) {
 		f.Add(w)
 	}
 	f.Fuzz(func(t *testing.T, word uint32) {
-		hot, cold, fault := Decode(k55, word)
-		if fault != probe.FaultNone {
-			if hot != 0 || cold != 0 {
-				t.Fatalf("%08X: %v with %g and %g °C", word, fault, hot, cold)
+		for _, k := range []Type{E, J, K, N, R, S, T} {
+			name := "MAX31855" + k.String()
+			m := Read(name, word)
+			sound(t, k, m)
+			hot, cold, fault := Decode(name, word)
+			if hot != m.Hot || cold != m.Cold || fault != m.Fault {
+				t.Fatalf("%s %08X: %g, %g, %v beside %+v", name, word, hot, cold, fault, m)
 			}
-			return
-		}
-		if !(hot >= -200 && hot <= 1372 && cold >= -40 && cold <= 125) {
-			t.Fatalf("%08X: %g and %g °C", word, hot, cold)
-		}
-		if back := Word(k55, hot, cold, probe.FaultNone); back != word {
-			t.Fatalf("%08X comes back as %08X", word, back)
+			if fault != probe.FaultNone {
+				continue
+			}
+			if back := Word(name, hot, cold, probe.FaultNone); back != word {
+				t.Fatalf("%s: %08X comes back as %08X", name, word, back)
+			}
 		}
 	})
 }

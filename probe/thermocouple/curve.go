@@ -3,8 +3,6 @@ package thermocouple
 import (
 	"fmt"
 	"math"
-
-	"strawline/probe/temp"
 )
 
 // piece is one polynomial and the range of its variable, both ends included.
@@ -30,7 +28,7 @@ type bell struct{ a0, a1, a2 float64 }
 type curve struct {
 	name             string
 	forward, inverse []piece
-	coldest, hottest float64 // °C, the range of the inverse
+	coldest, hottest float64 // °C, the range of NIST's inverse
 	bell             *bell
 }
 
@@ -50,11 +48,37 @@ func (c *curve) emf(t float64) (mV, slope float64) {
 	return mV, slope
 }
 
+// domain gives the range of the reference function in °C, both ends included.
+func (c *curve) domain() (low, high float64) {
+	return c.forward[0].from, c.forward[len(c.forward)-1].to
+}
+
+// singleB is where the temperatures of type B begin, °C: it has a minimum near 21 °C, and each
+// emf below about 42 °C twice.
+const singleB = 50
+
+// temps gives the range in °C in which each emf has one temperature.
+func (c *curve) temps() (low, high float64) {
+	low, high = c.domain()
+	if c.name == "B" {
+		low = singleB
+	}
+	return low, high
+}
+
+// emfs gives the emfs at the ends of temps, mV.
+func (c *curve) emfs() (low, high float64) {
+	from, to := c.temps()
+	low, _ = c.emf(from)
+	high, _ = c.emf(to)
+	return low, high
+}
+
 // checkedEMF gives the emf in mV, or an error outside the range of the reference function.
 func (c *curve) checkedEMF(t float64) (float64, error) {
-	low, high := c.forward[0].from, c.forward[len(c.forward)-1].to
+	low, high := c.domain()
 	if !(t >= low && t <= high) {
-		return 0, fmt.Errorf("type %s has no emf at %g °C: its function goes from %g to %g °C",
+		return 0, fmt.Errorf("type %s has no emf at %.8g °C: its function goes from %g to %g °C",
 			c.name, t, low, high)
 	}
 	mV, _ := c.emf(t)
@@ -63,21 +87,19 @@ func (c *curve) checkedEMF(t float64) (float64, error) {
 
 // temp gives the temperature in °C of an emf in mV. NIST's polynomial is the first guess, and
 // two Newton steps on the reference function take its error of up to 0.06 °C away, and with
-// it the jumps where two polynomials meet.
+// it the jumps where two polynomials meet. Where NIST has no inverse, the reference function
+// is searched.
 func (c *curve) temp(mV float64) (float64, error) {
-	low, _ := c.emf(c.coldest)
-	high, _ := c.emf(c.hottest)
+	low, high := c.emfs()
 	if !(mV >= low && mV <= high) {
-		return 0, fmt.Errorf("type %s has no temperature at %g mV: its inverse goes from "+
-			"%.3f to %.3f mV", c.name, mV, low, high)
+		from, to := c.temps()
+		return 0, fmt.Errorf("type %s has no temperature at %.8g mV: its inverse goes from "+
+			"%.4f to %.4f mV, %g to %g °C", c.name, mV, low, high, from, to)
 	}
-	last := len(c.inverse) - 1
-	i := 0
-	for i < last && mV > c.inverse[i].to {
-		i++
+	if end, _ := c.emf(c.coldest); mV < end {
+		return c.search(mV), nil
 	}
-	// The printed ends are rounded to 1 µV, so the guess is taken no further out than they are.
-	t, _ := c.inverse[i].at(min(max(mV, c.inverse[i].from), c.inverse[i].to))
+	t := c.guess(mV)
 	for range 2 {
 		e, slope := c.emf(t)
 		t = min(max(t+(mV-e)/slope, c.coldest), c.hottest)
@@ -85,16 +107,31 @@ func (c *curve) temp(mV float64) (float64, error) {
 	return t, nil
 }
 
-// EMF gives the emf in mV of a type K thermocouple with its reference junction at 0 °C, by the
-// ITS-90 reference function (NIST Monograph 175): EMF(200) is 8.138 mV. Outside -270 to
-// 1372 °C, and for a number that is not finite, it is an error.
-func EMF(t temp.C) (mV float64, err error) { return typeK.checkedEMF(float64(t)) }
+// guess is NIST's approximate inverse. Two of the polynomials of R and of S overlap, and from
+// where the later one begins it is 5 to 50 times the better. The printed ends are rounded to
+// 1 µV, so nothing is taken further out than they are.
+func (c *curve) guess(mV float64) float64 {
+	i := len(c.inverse) - 1
+	for i > 0 && mV < c.inverse[i].from {
+		i--
+	}
+	t, _ := c.inverse[i].at(min(max(mV, c.inverse[i].from), c.inverse[i].to))
+	return t
+}
 
-// Temp gives the temperature of a type K thermocouple with its reference junction at 0 °C from
-// its emf in mV, within 2e-6 °C of the reference function: Temp(8.138) is 200.0 °C. Outside the
-// emf of -200 to 1372 °C (-5.891 to 54.886 mV), and for a number that is not finite, it is an
-// error.
-func Temp(mV float64) (temp.C, error) {
-	t, err := typeK.temp(mV)
-	return temp.C(t), err
+// search finds the temperature below NIST's inverse by halving the range that holds it: the
+// reference function rises there all the way.
+func (c *curve) search(mV float64) float64 {
+	const fine = 1e-9 // °C
+	low, _ := c.temps()
+	high := c.coldest
+	for high-low > fine {
+		middle := (low + high) / 2
+		if e, _ := c.emf(middle); e < mV {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return (low + high) / 2
 }
