@@ -139,6 +139,7 @@ type doubt struct {
 // raise begins a doubt, unless one stands or the run is not under way.
 func (e *Engine) raise(why string) {
 	d := &e.doubt
+	d.run = 0 // the good readings that end it come behind its cause
 	if d.stand {
 		return
 	}
