@@ -108,21 +108,21 @@ type session struct {
 }
 
 func (s *session) run(parent context.Context) error {
-	ctx, release := signals(parent)
+	told, release := signals(parent)
 	defer release()
 	var lines *lineWriter
 	if s.plain {
 		lines = &lineWriter{h: s.h, unit: s.cfg.Unit}
 		s.cfg.Records = lines.record
 	}
-	k, err := keeper.Prepare(ctx, s.cfg)
+	k, err := keeper.Prepare(told, s.cfg)
 	if err != nil {
-		return s.prepareFault(ctx, err)
+		return s.prepareFault(told, err)
 	}
 	if lines != nil {
 		lines.begin(k.Info())
 	}
-	ctx, leave := context.WithCancelCause(ctx)
+	ctx, leave := context.WithCancelCause(told)
 	defer leave(nil)
 	shown := make(chan error, 1)
 	if !s.plain {
@@ -148,7 +148,7 @@ func (s *session) run(parent context.Context) error {
 	}
 	var c caught
 	switch {
-	case errors.As(context.Cause(ctx), &c):
+	case errors.As(context.Cause(told), &c): // also where the screen noticed the hang-up first
 		return &fault{code: exitSignal + int(c.sig), did: "run", to: s.cfg.Profile.Name, wrong: c,
 			help: "heat off commanded; the run file is complete: " + s.cfg.Out}
 	case res.Word == "tripped" || res.Word == "late":
