@@ -129,6 +129,7 @@ func twoHours(t *testing.T, watch func(*live) (release func())) (ts []time.Durat
 		if l.k == nil {
 			l.prepare()
 		}
+		l.relog(func() error { return nil }) // two hours of syncs are seconds of a real disk
 		_, err := l.run(hours)
 		require.NoError(t, err)
 		release()
