@@ -35,3 +35,25 @@ func TestThreeGoodReadingsBehindTheDoubtGiveHeatBack(t *testing.T) {
 		})
 	}
 }
+
+// TestReadingsTwoSecondsApartGiveCreditWhileTheEngineStepsOn drops readings while steps go on
+// four times a second, as on a real port: between two good readings inside the band the time
+// counts up to 2 s, stale or not.
+func TestReadingsTwoSecondsApartGiveCreditWhileTheEngineStepsOn(t *testing.T) {
+	for _, c := range []struct {
+		lost int // readings left out
+		want time.Duration
+	}{{5, 6 * tick}, {6, 7 * tick}, {7, 8 * tick}, {8, 0}} {
+		e, now := soaker(t)
+		for range 100 {
+			feed(e, now, tick, 200, 0)
+		}
+		had := e.credits[0]
+		for range c.lost {
+			*now += tick
+			e.Step(*now, Input{Batch: probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true}}})
+		}
+		feed(e, now, tick, 200, 0)
+		require.Equal(t, c.want, e.credits[0]-had, "%d readings lost", c.lost)
+	}
+}

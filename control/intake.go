@@ -65,6 +65,7 @@ func (e *Engine) reading(r probe.Reading) {
 	}
 	e.overRead(r)
 	if !v.Good {
+		e.soak.has = false // unlike staleness, which the clock judges by the next reading
 		e.lost()
 		e.raise(v.Why)
 		return
@@ -86,7 +87,6 @@ func (e *Engine) reading(r probe.Reading) {
 
 // lost begins a gap: the control channel has no good reading.
 func (e *Engine) lost() {
-	e.soak.has = false
 	e.doubt.run = 0
 	e.gap = e.gap || e.chans[0].hasGood
 }
