@@ -74,7 +74,7 @@ func newRoot(h *host) *cobra.Command {
 	root.SetOut(h.out)
 	root.SetErr(h.err)
 	root.SetFlagErrorFunc(flagFault)
-	root.AddCommand(newDemo(h), newRun(h), newReplay(h), newProfiles(h), newProbes(h),
+	root.AddCommand(newDemo(h), newRun(h), newReplay(h), newProfiles(h), newProbes(h), newEMF(h),
 		newVersion(h), newExits())
 	return root
 }

@@ -19,19 +19,30 @@ func ADS1118(t Type, emf, sensor uint16) Measure {
 	if !t.known() || emf == 0 && sensor == 0 || emf == 0xFFFF && sensor == 0xFFFF {
 		return failed(probe.FaultNoChip)
 	}
-	cold := sensor1118(sensor)
-	if !coldHolds(cold) {
+	cold := temp.C(sensor1118(sensor))
+	m := ADS1118At(t, emf, cold)
+	if m.Fault == probe.FaultNone {
+		m.Cold, m.HasCold = cold, true
+	}
+	return m
+}
+
+// ADS1118At is ADS1118 where the cold junction is known otherwise. It cannot tell a dead line.
+func ADS1118At(t Type, emf uint16, cold temp.C) Measure {
+	switch mV, fault := EMFADS1118(emf); {
+	case !t.known():
+		return failed(probe.FaultNoChip)
+	case !coldHolds(float64(cold)):
 		return failed(probe.FaultColdJunction)
-	}
-	mV, fault := EMFADS1118(emf)
-	if fault != probe.FaultNone {
+	case fault != probe.FaultNone:
 		return failed(fault)
+	default:
+		hot, fault := t.hotFrom(mV, float64(cold))
+		if fault != probe.FaultNone {
+			return failed(fault)
+		}
+		return Measure{Hot: temp.C(hot), Own: temp.C(hot)}
 	}
-	hot, fault := t.hotFrom(mV, cold)
-	if fault != probe.FaultNone {
-		return failed(fault)
-	}
-	return Measure{Hot: temp.C(hot), Own: temp.C(hot), Cold: temp.C(cold), HasCold: true}
 }
 
 // EMFADS1118 gives the emf in mV of a result in the ±0.256 V range, or FaultRange at either end.

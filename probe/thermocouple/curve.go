@@ -93,7 +93,7 @@ func (c *curve) temp(mV float64) (float64, error) {
 	low, high := c.emfs()
 	if !(mV >= low && mV <= high) {
 		from, to := c.temps()
-		return 0, fmt.Errorf("type %s has no temperature at %.8g mV: its inverse goes from "+
+		return 0, fmt.Errorf("type %s has no temperature at %.6g mV: its inverse goes from "+
 			"%.4f to %.4f mV, %g to %g °C", c.name, mV, low, high, from, to)
 	}
 	if end, _ := c.emf(c.coldest); mV < end {

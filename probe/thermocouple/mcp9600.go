@@ -20,16 +20,16 @@ const (
 // measured that for us, so the chip's figure is passed on as it is; EMFMCP9600 goes round it.
 // Both registers all zeros or all ones are FaultNoChip. The MCP9600 cannot see an open probe.
 func MCP9600(t Type, hot, cold uint16, status uint8) Measure {
-	m := HotMCP9600(t, hot, status)
 	switch c := sixteenths(cold); {
 	case !t.known(), hot == 0 && cold == 0, hot == 0xFFFF && cold == 0xFFFF:
 		return failed(probe.FaultNoChip)
 	case !coldHolds(c):
 		return failed(probe.FaultColdJunction)
-	case m.Fault != probe.FaultNone:
-		return m
 	default:
-		m.Cold, m.HasCold = temp.C(c), true
+		m := hot9600(t, hot, status)
+		if m.Fault == probe.FaultNone {
+			m.Cold, m.HasCold = temp.C(c), true
+		}
 		return m
 	}
 }
@@ -37,10 +37,15 @@ func MCP9600(t Type, hot, cold uint16, status uint8) Measure {
 // HotMCP9600 is MCP9600 where the cold junction was not read. A hot register of all zeros or all
 // ones is FaultNoChip here, as nothing else speaks for a chip.
 func HotMCP9600(t Type, hot uint16, status uint8) Measure {
-	switch {
-	case !t.known():
+	if !t.known() || hot == 0 || hot == 0xFFFF {
 		return failed(probe.FaultNoChip)
-	case status&(out9600|short9601) != 0, !curves[t].measurable(sixteenths(hot)):
+	}
+	return hot9600(t, hot, status)
+}
+
+// hot9600 reads the hot register of a chip that is there.
+func hot9600(t Type, hot uint16, status uint8) Measure {
+	if status&(out9600|short9601) != 0 || !curves[t].measurable(sixteenths(hot)) {
 		return failed(probe.FaultRange)
 	}
 	c := temp.C(sixteenths(hot))

@@ -75,6 +75,10 @@ func TestMCP9600Faults(t *testing.T) {
 	}
 	assert.Equal(t, probe.FaultNoChip, MCP9600(0, 0x0C80, 0x0190, 0).Fault)
 	assert.Equal(t, probe.FaultNoChip, HotMCP9600(0, 0x0C80, 0).Fault)
+	assert.Equal(t, probe.FaultNoChip, HotMCP9600(K, 0, 0).Fault)
+	assert.Equal(t, probe.FaultNoChip, HotMCP9600(K, 0xFFFF, 0).Fault)
+	assert.Equal(t, probe.FaultRange, HotMCP9600(K, 0x0C80, 0x10).Fault)
+	assert.Equal(t, Measure{Hot: 815.25, Own: 815.25}, HotMCP9600(K, 0x32F4, 0))
 	assert.Equal(t, probe.FaultNoChip, EMFMCP9600(K, 0, 0).Fault)
 	assert.Equal(t, probe.FaultNoChip, EMFMCP9600(K, 0xFFFFFF, 0xFFFF).Fault)
 	assert.Equal(t, probe.FaultColdJunction, EMFMCP9600(K, 0x000DF1, 0x07D1).Fault)
@@ -100,6 +104,23 @@ func TestADS1118Faults(t *testing.T) {
 	assert.Equal(t, probe.FaultNoChip, ADS1118(0, 0x0392, 0x0C80).Fault)
 	assert.Equal(t, probe.FaultColdJunction, ADS1118(B, 0x0392, 0xFFFC).Fault,
 		"type B has no emf below 0 °C")
+	for _, end := range []uint16{0x7FFF, 0x8000} {
+		mV, fault := EMFADS1118(end)
+		assert.Equal(t, probe.FaultRange, fault)
+		assert.Zero(t, mV)
+	}
+	// -210 °C, which type K has an emf for and the chips are not made for.
+	e, err := K.Across(-210, 25)
+	require.NoError(t, err)
+	cold := uint16(int16(math.Round(e * 1000 / 7.8125)))
+	assert.Equal(t, probe.FaultRange, ADS1118(K, cold, 0x0C80).Fault)
+	assert.Equal(t, probe.FaultRange, MAX31855(K, said(t, K, 41.276, -210, 25)).Fault)
+	alone := ADS1118At(K, 0x0392, 25)
+	assert.Equal(t, ADS1118(K, 0x0392, 0x0C80).Hot, alone.Hot)
+	assert.False(t, alone.HasCold)
+	assert.Equal(t, probe.FaultNoChip, ADS1118At(0, 0x0392, 25).Fault)
+	assert.Equal(t, probe.FaultRange, ADS1118At(K, 0x8000, 25).Fault)
+	assert.Equal(t, probe.FaultColdJunction, ADS1118At(K, 0x0392, -40.1).Fault)
 }
 
 // What an ADS1118 says of a true temperature comes back within half a count of each type.
