@@ -50,7 +50,9 @@ type Input struct {
 type Output struct {
 	Duty       int  // per mille, 0 to 1000, to be commanded now
 	ResetBoard bool // the board's latches are to be reset, as a person asked
-	Records    []Record
+	// Records are for the run file. The list itself is good until the next Step; what its
+	// records point to stays as it is.
+	Records []Record
 }
 
 // Engine follows one profile on one oven. It is made for one run and asks no clock: the time
@@ -197,7 +199,7 @@ func (e *Engine) Phase() Phase { return e.phase }
 // Step takes what came up to now and decides the duty. The Records of the Output are to be
 // written whole and in order before the next step's.
 func (e *Engine) Step(now time.Duration, in Input) Output {
-	e.out = Output{Records: make([]Record, 0, 4)}
+	e.out = Output{Records: e.out.Records[:0]}
 	first := !e.started
 	if first {
 		e.started, e.t0 = true, now
@@ -248,7 +250,7 @@ func (e *Engine) emit(ev Event) {
 func (e *Engine) begin(in Input) {
 	e.room = roomAssumed
 	for _, r := range in.Batch.Readings {
-		if r.Channel == 1 && r.Good() {
+		if r.Channel == 1 && r.Good() && r.HasCold {
 			e.room = temp.C(round(float64(r.Cold), 100))
 		}
 	}
@@ -265,24 +267,25 @@ const roomAssumed temp.C = 20
 // record makes the sample of this step.
 func (e *Engine) record() {
 	n := len(e.chans)
-	sm := &Sample{T: e.now, Raw: make([]uint32, n), HasRaw: make([]bool, n),
-		Temp: make([]*float64, n), Duty: e.duty}
+	room := newRoom(n)
+	sm, num := &room.s, room.number
+	sm.T, sm.Duty = e.now, e.duty
 	for i := range e.chans {
 		c := &e.chans[i]
 		sm.Raw[i], sm.HasRaw[i] = c.raw, c.hasRaw
 		if c.good {
-			sm.Temp[i] = ptr(round(float64(c.value), 100))
+			sm.Temp[i] = num(round(float64(c.value), 100))
 		}
 		c.hasRaw = false
 	}
 	if e.hasSet {
-		sm.Set = ptr(round(float64(e.set), 100))
+		sm.Set = num(round(float64(e.set), 100))
 	}
 	if e.hasBlade {
-		sm.Blade = ptr(round(float64(e.blade), 100))
+		sm.Blade = num(round(float64(e.blade), 100))
 	}
 	if e.inSoak() {
-		sm.Soak = ptr(round(e.credits[e.step].Seconds(), 1000))
+		sm.Soak = num(round(e.credits[e.step].Seconds(), 1000))
 	}
 	e.out.Duty = e.duty
 	e.out.Records = append(e.out.Records, Record{Sample: sm})
