@@ -3,6 +3,7 @@
 package main
 
 import (
+	"math"
 	"path/filepath"
 	"strconv"
 	"testing"
@@ -46,6 +47,23 @@ func (f *tape) away(trip recorded) {
 	assert.Equal(f.t, "tripped", end.Word)
 	assert.InDelta(f.t, trip.T+600, end.T, 5, "the simulated person stays away for 10 minutes")
 	assert.Empty(f.t, f.events("go on"))
+}
+
+// cooled says that the oven itself, not only the record of the duty, shows no heat: from one
+// time to another its temperature falls by at least so many °C.
+func (f *tape) cooled(from, to, by float64) {
+	f.t.Helper()
+	first, last := math.NaN(), math.NaN()
+	for _, s := range f.samples(from, to) {
+		if s.T1 == nil {
+			continue
+		}
+		if math.IsNaN(first) {
+			first = *s.T1
+		}
+		last = *s.T1
+	}
+	assert.Less(f.t, last, first-by, "the oven cools from %.0f to %.0f s", from, to)
 }
 
 // wentOn says that after a trip heat stayed off until the person went on, that the board's
@@ -140,7 +158,7 @@ func TestOpenProbe(t *testing.T) {
 			}
 		}
 		require.GreaterOrEqual(t, off, 0.0)
-		assert.LessOrEqual(t, off, fault+1, "heat off within a second")
+		assert.LessOrEqual(t, off, fault+0.25, "heat off with the first bad word, well within a second")
 		trip := f.one("trip")
 		f.noHeat(off, trip.T)
 		assert.Contains(t, trip.Text, "open")
@@ -152,6 +170,7 @@ func TestOpenProbe(t *testing.T) {
 		}
 		if person == "away" {
 			f.away(trip)
+			f.cooled(trip.T+120, f.end(), 30)
 		} else {
 			f.wentOn(trip)
 		}
@@ -177,6 +196,7 @@ func TestHostSilent(t *testing.T) {
 		assert.InDelta(t, latch.T, trip.T, 0.5)
 		if person == "away" {
 			f.away(trip)
+			f.cooled(trip.T+120, f.end(), 30)
 		} else {
 			f.wentOn(trip)
 		}
@@ -199,6 +219,7 @@ func TestUnplugged(t *testing.T) {
 	assert.InDelta(t, gone.T+20, back.T, 5, "the cable is out for 20 s, then the board boots")
 	on := f.one("go on")
 	f.noHeat(gone.T, on.T-0.25)
+	f.cooled(gone.T-1, on.T, 10)
 	gap := f.one("gap")
 	assert.GreaterOrEqual(t, gap.T, back.T)
 	require.NotNil(t, gap.SpanS)
@@ -232,7 +253,9 @@ func TestBoardRestarts(t *testing.T) {
 	assert.InDelta(t, 3600, trip.T, mostBoot)
 	assert.Contains(t, f.one("board").Text, "watchdog")
 	f.wentOn(trip)
-	faulty(t, exitTemporary, "restart@1h", "away").away(trip)
+	f = faulty(t, exitTemporary, "restart@1h", "away")
+	f.away(trip)
+	f.cooled(trip.T+120, f.end(), 30)
 }
 
 // TestGarbage: three seconds of a noisy line are a doubt; it passes by itself, because no
