@@ -64,7 +64,7 @@ func (b *bench) step() {
 	b.now += tick
 	b.seq++
 	y := b.oven.Probe().Add(temp.Delta((b.rnd.Float64()*2 - 1) * b.noise))
-	r := probe.Reading{At: b.now, Channel: 1, Hot: y, Cold: 22, Raw: b.rnd.Uint32(), Seq: b.seq}
+	r := probe.Reading{At: b.now, Channel: 1, Hot: y, Cold: 22, HasCold: true, Raw: b.rnd.Uint32(), Seq: b.seq}
 	batch := probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true}}
 	if b.read == nil || b.read(&r) {
 		batch.Readings = append(batch.Readings, r)

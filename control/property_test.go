@@ -49,7 +49,7 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 				in.Batch.Boots = append(in.Batch.Boots, probe.Board{Name: "b"})
 			}
 			y += rapid.Float64Range(-1, 3).Draw(t, "rise")
-			r := probe.Reading{At: now, Channel: 1, Hot: temp.C(y), Cold: 22, Raw: uint32(i)}
+			r := probe.Reading{At: now, Channel: 1, Hot: temp.C(y), Cold: 22, HasCold: true, Raw: uint32(i)}
 			switch rapid.IntRange(0, 30).Draw(t, "fault") {
 			case 0:
 				r.Fault = probe.FaultOpen

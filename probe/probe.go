@@ -80,9 +80,12 @@ type Reading struct {
 	At       time.Duration // when its line was whole, on the host's monotonic clock
 	Channel  int           // 1 to 8
 	Hot      temp.C        // measured junction, linearised; only with FaultNone
-	Cold     temp.C        // cold junction; only with FaultNone
+	Cold     temp.C        // cold junction; only with FaultNone and HasCold
+	HasCold  bool          // the board says its cold junction
 	Fault    Fault
-	Raw      uint32 // the chip's word as it came
+	// Raw is the chip's word as it came. A board that gives numbers instead has the registers'
+	// bytes here, or the printed temperature in °C as an IEEE 754 single.
+	Raw uint32
 	Seq      uint16 // the board's running number, wraps
 	Latches  Latch
 	Accepted uint16 // number of the last command that the board accepted
@@ -160,6 +163,7 @@ type Batch struct {
 	Boots    []Board // each start of the board seen, in order
 	Acks     []Ack   // what became of a person's requests, each once
 	Link     Link
+	Notes    []string // what did not become a reading, in one line each
 }
 
 // Ack says what became of one request of a person to a board.
