@@ -1,0 +1,83 @@
+package shop
+
+import (
+	"time"
+
+	"strawline/probe/temp"
+)
+
+// What gains and a model may be. The ranges are wide for any oven that a person built, and are
+// there for slips of the decimal point; all are our own.
+const (
+	maxGain = 10.0 // duty per °C: full duty for a tenth of a degree
+	maxRise = temp.Delta(5000)
+	minTime = time.Second / 100
+	maxTime = 100 * time.Hour
+)
+
+// gains reads gains; the weight is 1 unless given: the plain law, whose proportional part sees
+// the whole drift.
+func (t table) gains() Gains {
+	t.need("a table of gains", "kp", "ti")
+	return Gains{
+		Kp:     t.gain("kp"),
+		Ti:     t.span("ti", minTime, maxTime),
+		Td:     t.span("td", 0, maxTime),
+		Weight: t.number("weight", 1, 0, 1),
+	}
+}
+
+func (t table) model() Model {
+	t.need("a model", "rise", "time_constant", "dead_time")
+	m := Model{
+		Rise:         t.deltaIn("rise", 1, maxRise),
+		TimeConstant: t.span("time_constant", minTime, maxTime),
+		Second:       t.span("second", 0, maxTime),
+		DeadTime:     t.span("dead_time", 0, maxTime),
+	}
+	if m.Second > m.TimeConstant {
+		t.fail("second", "this is longer than time_constant, which is to be the longer one")
+	}
+	return m
+}
+
+// correction reads a correction, and says what is wrong with it where it stands.
+func (t table) correction() Correction {
+	t.need("a correction", "date", "source")
+	c := Correction{Date: t.date("date"), Source: t.words("source", `"ice point"`)}
+	switch {
+	case t.has("offset") && t.has("point"):
+		t.fail("point", "a correction is an offset or points: keep one of them")
+	case t.has("offset"):
+		c.Offset, _, _ = t.delta("offset")
+		if err := c.Check(); err != nil {
+			t.fail("offset", "%v", err)
+		}
+	case t.has("point"):
+		t.points(&c)
+	default:
+		t.need("a correction", "offset")
+	}
+	return c
+}
+
+func (t table) points(c *Correction) {
+	const example = `point = [{ reads = "100C", is = "99.1C" }]`
+	list := t.tables("point", example)
+	for _, p := range list {
+		p.known("a point", "reads", "is")
+		p.need("a point", "reads", "is")
+		var at Point
+		at.Reads, _, _ = p.tempIn("reads", Coldest, Hottest)
+		at.Is, _, _ = p.tempIn("is", Coldest, Hottest)
+		c.Points = append(c.Points, at)
+		if t.r.bad == nil {
+			if err := c.Check(); err != nil {
+				p.r.fail(p.at, "point", err.Error())
+			}
+		}
+	}
+	if len(list) == 0 {
+		t.fail("point", "a list of points belongs here, as %s", example)
+	}
+}
