@@ -20,7 +20,7 @@ import (
 // gives the simulated board 250 ms every 250 ms.
 type live struct {
 	*shop
-	t    *testing.T
+	t    testing.TB
 	cfg  Config
 	k    *Keeper
 	errs chan error // of the board's goroutine
