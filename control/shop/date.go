@@ -45,9 +45,3 @@ func (d Date) Since(o Date) int {
 	}
 	return int(at(d).Sub(at(o)) / (24 * time.Hour))
 }
-
-// valid reports whether d is a day of the calendar that a file can hold.
-func (d Date) valid() bool {
-	back, err := ParseDate(d.String())
-	return err == nil && back == d
-}

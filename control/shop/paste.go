@@ -247,3 +247,18 @@ func (s *Shop) Paste() string {
 	}
 	return p.String()
 }
+
+// Paste gives what found.toml has of an oven or a probe as text for the shop file, "" if
+// nothing: what a person pastes to keep it.
+func (f Found) Paste(of string, u temp.Unit) (text string) {
+	if e := Get(f.Gains, of); e != nil {
+		text += e.Value.Paste()
+	}
+	if e := Get(f.Models, of); e != nil {
+		text += e.Value.Paste(u)
+	}
+	if e := Get(f.Corrections, of); e != nil {
+		text += e.Value.Paste(u)
+	}
+	return text
+}

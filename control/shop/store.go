@@ -6,8 +6,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-
-	"strawline/probe/temp"
 )
 
 // Load reads the shop file at path. The error is a *Problem or the system's.
@@ -106,19 +104,4 @@ func writeSynced(path string, text []byte) error {
 		err = f.Sync()
 	}
 	return errors.Join(err, f.Close())
-}
-
-// Paste gives what found.toml has of an oven or a probe as text for the shop file, "" if
-// nothing: what a person pastes to keep it.
-func (f Found) Paste(of string, u temp.Unit) (text string) {
-	if e := Get(f.Gains, of); e != nil {
-		text += e.Value.Paste()
-	}
-	if e := Get(f.Models, of); e != nil {
-		text += e.Value.Paste(u)
-	}
-	if e := Get(f.Corrections, of); e != nil {
-		text += e.Value.Paste(u)
-	}
-	return text
 }
