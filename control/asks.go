@@ -97,7 +97,10 @@ func (e *Engine) stop(a Ask) {
 }
 
 func (e *Engine) heatOff() string {
-	if e.phase != PhaseRunning {
+	switch {
+	case e.noHeater():
+		return "the heat is yours to switch"
+	case e.phase != PhaseRunning:
 		return "heat off is commanded already"
 	}
 	e.tripOn("heat off by a person")

@@ -86,10 +86,12 @@ type Snapshot struct {
 	Soak     Soak
 	SoakDone time.Duration // credited
 	SoakLeft time.Duration
-	SoakOver time.Duration    // above the band, not credited
-	Credits  []time.Duration  // credited soak of each step so far, by index
-	Stay     time.Duration    // "stay here" ends at this time; 0 if not asked
-	Ready    time.Duration    // expected end of the last soak, on the run's clock; 0 unknown
+	SoakOver time.Duration   // above the band, not credited
+	Credits  []time.Duration // credited soak of each step so far, by index
+	Stay     time.Duration   // "stay here" ends at this time; 0 if not asked
+	Ready    time.Duration   // expected end of the last soak, on the run's clock; 0 unknown
+	OvenOn   bool            // no heater: the person was told to heat, to OvenSet
+	OvenSet  temp.C
 	Next     string           // what the person must do next
 	NextAt   time.Duration    // when, on the run's clock; 0 now or unknown
 	Plan     []profiles.Point // ahead of now, At on the run's clock
@@ -115,6 +117,15 @@ type Info struct {
 	Gains     Gains            `json:"gains"`
 	Blade     *BladeInfo       `json:"blade,omitempty"`
 	Seed      *uint64          `json:"seed,omitempty"`
+}
+
+// Off says what stands of the heat when a run ends. It claims no more than was commanded, and
+// nothing where the person holds the heat.
+func (in *Info) Off() string {
+	if in != nil && in.Shop.NoHeater {
+		return "turn your oven off"
+	}
+	return "heat off commanded"
 }
 
 // Shop is the oven and board that a run uses.

@@ -188,12 +188,16 @@ func (e *Engine) end(word, why string) {
 	e.hasSet, e.doubt.stand = false, false
 	e.remind = e.now
 	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
+	if e.told {
+		e.told = false
+		e.emit(Event{Kind: EvSet})
+	}
 }
 
 func (e *Engine) reminder() {
 	if e.now-e.remind >= RemindEvery {
 		e.remind = e.now
-		e.emit(Event{Kind: EvReminder, Text: "heat off commanded"})
+		e.emit(Event{Kind: EvReminder, Text: e.cfg.Info.Off()})
 	}
 }
 

@@ -37,8 +37,6 @@ type View struct {
 	rampHas bool
 	seen    bool          // a sample was seen
 	last    time.Duration // when
-	oven    temp.C        // what the person was told to set, without a heater
-	ovenOn  bool
 }
 
 // planEvery is how often the plan ahead is drawn again when nothing else changed.
@@ -156,9 +154,9 @@ func (v *View) event(e *Event) {
 	case EvStep:
 		v.step(e)
 	case EvSet:
-		v.ovenOn = e.TempC != nil
-		if v.ovenOn {
-			v.oven = temp.C(*e.TempC)
+		s.OvenOn = e.TempC != nil
+		if s.OvenOn {
+			s.OvenSet = temp.C(*e.TempC)
 		}
 	case EvSoak:
 		s.Soak = Soak(e.Word)

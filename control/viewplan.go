@@ -110,12 +110,12 @@ func (v *View) stepAt(i int) time.Duration {
 
 // ovenSet says what the person's own oven is to be set to now, as the beginning of a sentence.
 func (v *View) ovenSet() string {
-	if !v.ovenOn {
+	if !v.s.OvenOn {
 		return "oven off; then: "
 	}
 	u := temp.Celsius
 	if v.s.Info.Unit == "F" {
 		u = temp.Fahrenheit
 	}
-	return "oven set to " + v.oven.Text(u, 0) + "; then: "
+	return "oven set to " + v.s.OvenSet.Text(u, 0) + "; then: "
 }

@@ -78,7 +78,7 @@ func keysNow(s control.Snapshot, l Look) []string {
 	_, noAck := askAcknowledge(s)
 	_, noMore := askMore(s)
 	add("c", waiting(s) || s.Phase == control.PhaseEnded)
-	add("h", !over)
+	add("h", !over && !(s.Info != nil && s.Info.Shop.NoHeater))
 	add("s", !over || len(s.Alarms) > 0)
 	add("a", noAck == nil)
 	add("rg", s.Phase == control.PhaseTripped)

@@ -45,7 +45,7 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 			return "start"
 		}
 		return join("start: "+info.Profile.Name+" on "+info.Shop.Oven,
-			info.Start.Format(time.RFC3339), "gains: "+info.Gains.From, "room "+degrees(e, u), e.Text)
+			info.Start.Format(time.RFC3339), gainsWords(info), "room "+degrees(e, u), e.Text)
 	case control.EvStep:
 		if e.Text != "" { // as the step is now; the head has it as it was at the start
 			e.Text = ": " + e.Text
@@ -82,7 +82,7 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 	case control.EvReminder:
 		return join("reminder: the run has ended and nobody has answered", e.Text)
 	case control.EvEnd:
-		return join("end: "+e.Word+", heat off commanded", e.Text)
+		return join("end: "+e.Word+", "+info.Off(), e.Text)
 	case control.EvClosed:
 		return join("closed: the end was answered", e.Text)
 	case control.EvLost:
@@ -194,4 +194,11 @@ func clean(s string) string {
 		}
 		return r
 	}, s)
+}
+
+func gainsWords(info *control.Info) string {
+	if info.Gains.From == "" {
+		return ""
+	}
+	return "gains: " + info.Gains.From
 }

@@ -30,7 +30,7 @@ func ready(sh *sheet, y int, s control.Snapshot, l Look) {
 func readyWords(s control.Snapshot) string {
 	switch {
 	case s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed:
-		return "ended, heat off commanded: " + s.Why
+		return "ended, " + s.Info.Off() + ": " + s.Why
 	case s.Phase == control.PhaseTripped:
 		return "not known while tripped: " + s.Why
 	case s.Ready <= s.T && soaked(s):

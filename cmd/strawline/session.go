@@ -150,7 +150,7 @@ func (s *session) run(parent context.Context) error {
 	switch {
 	case errors.As(context.Cause(told), &c): // also where the screen noticed the hang-up first
 		return &fault{code: exitSignal + int(c.sig), did: "run", to: s.cfg.Profile.Name, wrong: c,
-			help: "heat off commanded; the run file is complete: " + s.cfg.Out}
+			help: res.Last.Info.Off() + "; the run file is complete: " + s.cfg.Out}
 	case res.Word == "tripped" || res.Word == "late":
 		return &fault{code: exitTemporary, did: "run", to: s.cfg.Profile.Name,
 			wrong: fmt.Errorf("ended %s: %s", res.Word, res.Why),
@@ -163,7 +163,7 @@ func (s *session) run(parent context.Context) error {
 }
 
 func farewell(res keeper.Result, path string) string {
-	return fmt.Sprintf("%s; heat off commanded; run file %s\n", res.Why, path)
+	return fmt.Sprintf("%s; %s; run file %s\n", res.Why, res.Last.Info.Off(), path)
 }
 
 // prepareFault finds the exit code of what stood in the way of a run.

@@ -208,6 +208,9 @@ func (k *Keeper) head() control.Info {
 	}
 	info.Shop = control.Shop{Oven: c.Oven, LimitC: float64(c.Limit), Channels: c.Roles,
 		NoHeater: c.NoHeater}
+	if c.NoHeater {
+		info.Gains = control.Gains{}
+	}
 	if s := &info.Shop; b != nil {
 		s.Board, s.Protocol = b.Name, b.Version
 		s.BoardLimC, s.CeilingC = float64(b.Settings.Limit), float64(b.Ceiling)

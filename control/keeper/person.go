@@ -6,6 +6,7 @@ import (
 	"strawline/control"
 	"strawline/probe/plant"
 	"strawline/probe/sim"
+	"strawline/probe/temp"
 	"strawline/profiles"
 )
 
@@ -38,12 +39,18 @@ type person struct {
 	since time.Duration // since when
 	done  int           // how many of its acts on it are done
 	open  bool          // the door, by its own hand
+	dial  temp.C        // of an oven whose heat the person holds
+	hot   bool          // the dial is not at off
 }
 
 const personName = "simulated person"
 
 // look takes the newest Snapshot and gives what the person asks now.
 func (p *person) look(s control.Snapshot) []control.Ask {
+	if s.Info.Shop.NoHeater && (s.OvenOn != p.hot || s.OvenSet != p.dial) {
+		p.hot, p.dial = s.OvenOn, s.OvenSet
+		p.board.SetOven(p.dial, !p.hot)
+	}
 	key := string(s.Phase)
 	if s.Phase == control.PhaseRunning {
 		key += string(rune('0' + s.Step))

@@ -43,6 +43,7 @@ type Config struct {
 	MainsHz uint8        // 50 or 60; default 50
 	BadCRC  bool         // the stored settings are unreadable
 	Faults  []Fault
+	Plain   *Plain // a sketch's board and an oven of its own; nil: our firmware
 
 	// After times the reads of Memory and guards those of Pty by the wall clock; default
 	// time.After. Simulated time never depends on it.

@@ -41,6 +41,7 @@ type Board struct {
 	noise   *rand.Rand // of the garbage
 	keep    eeprom
 	program firmware
+	plain   plain // only with Config.Plain
 
 	powered bool
 	running bool          // the bootloader is over
@@ -69,6 +70,9 @@ func New(cfg Config) *Board {
 	b.front = front{noise: cfg.Noise, room: cfg.Plant.Room, cold: float64(cfg.Plant.Room),
 		rand: rand.New(rand.NewPCG(cfg.Seed, 1))}
 	b.noise = rand.New(rand.NewPCG(cfg.Seed, 2))
+	if cfg.Plain != nil {
+		b.plain.cfg = cfg.Plain.withDefaults()
+	}
 	about := cfg.about()
 	b.keep = cfg.eeprom(about.CeilingQ)
 	b.program = firmware{fixed: about, keep: &b.keep}
@@ -214,12 +218,19 @@ func (b *Board) events() error {
 func (b *Board) run(host []byte) {
 	if b.powered && !b.running && b.now >= b.bootAt {
 		b.running = true
-		b.program.boot(b.now, b.cause)
+		if b.cfg.Plain == nil {
+			b.program.boot(b.now, b.cause)
+		}
 	}
-	if b.running && !b.stands(HostSilent) {
+	if b.running && b.cfg.Plain == nil && !b.stands(HostSilent) {
 		b.program.hear(b.now, host)
 	}
-	watts := b.heat()
+	var watts float64
+	if b.cfg.Plain == nil {
+		watts = b.heat()
+	} else {
+		watts = b.thermostat()
+	}
 	if b.stands(SSRShort) {
 		watts = b.cfg.Plant.HeaterW
 	}
@@ -228,8 +239,12 @@ func (b *Board) run(host []byte) {
 	open := b.stands(Open)
 	garbage := b.stands(Garbage)
 	b.now += Step
-	if b.running {
+	switch {
+	case !b.running:
+	case b.cfg.Plain == nil:
 		b.convert(open)
+	default:
+		b.print(open)
 	}
 	b.send(garbage)
 	b.look(watts)
