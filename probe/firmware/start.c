@@ -17,4 +17,5 @@ void begin_off(void)
 	start_flags = MCUSR;
 	MCUSR = 0;
 	wdt_enable(WDTO_1S);
+	wdt_reset(); // the simulated watchdog takes the new period only now
 }
