@@ -119,6 +119,7 @@ type Engine struct {
 }
 
 type channel struct {
+	correct probe.Correction
 	state   belief.State
 	raw     uint32
 	hasRaw  bool
@@ -140,6 +141,14 @@ func Check(info Info) error {
 	case len(info.Shop.Channels) == 0:
 		return fmt.Errorf("no probe is named for the oven air")
 	}
+	if n := len(info.Shop.Corrections); n > len(info.Shop.Channels) {
+		return fmt.Errorf("%d corrections for %d channels", n, len(info.Shop.Channels))
+	}
+	for i, c := range info.Shop.Corrections {
+		if err := c.value().Check(); err != nil {
+			return fmt.Errorf("the correction of channel %d: %w", i+1, err)
+		}
+	}
 	return limits(info.Profile, info.Shop)
 }
 
@@ -153,6 +162,9 @@ func New(cfg Config) (*Engine, error) {
 	e.steps = append(e.steps, p.Steps...)
 	e.credits = make([]time.Duration, len(e.steps))
 	e.chans = make([]channel, len(cfg.Info.Shop.Channels))
+	for i, c := range cfg.Info.Shop.Corrections {
+		e.chans[i].correct = c.value()
+	}
 	e.table = alarm.First()
 	e.alarms = make([]alarm.State, len(e.table))
 	e.conds = make([]bool, len(e.table))

@@ -45,6 +45,9 @@ func (e *Engine) reading(r probe.Reading) {
 		return
 	}
 	c := &e.chans[r.Channel-1]
+	if r.Good() {
+		r.Hot = c.correct.Correct(r.Hot)
+	}
 	var v belief.Verdict
 	duty := 0.0
 	if r.Channel == 1 {

@@ -108,3 +108,25 @@ func TestAnOverheatedOvenOfThePersonsIsAnAlarmAndNoTrip(t *testing.T) {
 		require.NotEqual(t, "over-temperature", a.Code)
 	}
 }
+
+func TestACorrectionIsInTheFigureAndNotInTheRawWord(t *testing.T) {
+	info := testInfo(temper(t, time.Hour))
+	info.Shop.Corrections = []Correction{{PointsC: [][2]float64{{0, 0.5}, {100, 99}, {200, 202}},
+		From: "test"}}
+	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	require.NoError(t, err)
+	var out Output
+	for i := range 40 {
+		at := time.Duration(i) * tick
+		out = e.Step(at, Input{Batch: probe.Batch{
+			Link:     probe.Link{State: probe.LinkUp, Heats: true},
+			Readings: []probe.Reading{{At: at, Channel: 1, Hot: 50, Raw: uint32(i)}}}})
+	}
+	s := out.Records[len(out.Records)-1].Sample
+	require.InDelta(t, 49.75, *s.Temp[0], 0.001, "half way between +0.5 and -1")
+	require.Equal(t, uint32(39), s.Raw[0])
+
+	info.Shop.Corrections = []Correction{{OffsetC: 40}}
+	_, err = New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	require.ErrorContains(t, err, "more than a correction can be")
+}

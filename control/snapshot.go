@@ -3,6 +3,7 @@ package control
 import (
 	"time"
 
+	"strawline/probe"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -137,9 +138,28 @@ type Shop struct {
 	BoardLimC float64  `json:"board_limit_c,omitempty"` // its stored limit
 	CeilingC  float64  `json:"ceiling_c,omitempty"`
 	Protocol  int      `json:"protocol,omitempty"`
-	NoHeater  bool     `json:"no_heater,omitempty"` // the person holds the heat
-	MainsHz   int      `json:"mains_hz,omitempty"`
-	WindowS   float64  `json:"window_s,omitempty"`
+	// Corrections are what is added to each channel's readings, channel 1 first; absent for none.
+	// The raw words in the samples are as they came.
+	Corrections []Correction `json:"corrections,omitempty"`
+	NoHeater    bool         `json:"no_heater,omitempty"` // the person holds the heat
+	MainsHz     int          `json:"mains_hz,omitempty"`
+	WindowS     float64      `json:"window_s,omitempty"`
+}
+
+// Correction is what is added to a channel's readings, with where it is from.
+type Correction struct {
+	OffsetC float64      `json:"offset_c,omitempty"`
+	PointsC [][2]float64 `json:"points_c,omitempty"` // what it reads, and what that is
+	From    string       `json:"from,omitempty"`     // "found 2026-11-02", "from shop.toml"
+}
+
+// value gives the arithmetic of it.
+func (c Correction) value() probe.Correction {
+	v := probe.Correction{Offset: temp.Delta(c.OffsetC)}
+	for _, p := range c.PointsC {
+		v.Points = append(v.Points, probe.Point{Reads: temp.C(p[0]), Is: temp.C(p[1])})
+	}
+	return v
 }
 
 // Gains are the loop's gains in the ISA standard form.

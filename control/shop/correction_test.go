@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"strawline/probe"
 	"strawline/probe/temp"
 )
 
@@ -52,7 +53,7 @@ func TestCorrectionCheck(t *testing.T) {
 		{Correction{Points: []Point{{0, 20}, {10, 15}}},
 			"a reading of 0.0 °C, 32.0 °F would become 20.0 °C, 68.0 °F, and a hotter one of"},
 		{Correction{Offset: 1, Points: []Point{{0, 1}}}, "not both"},
-		{Correction{Points: make([]Point, MaxPoints+1)}, "21 points are more than 20"},
+		{Correction{Points: make([]Point, probe.MaxPoints+1)}, "21 points are more than 20"},
 	} {
 		assert.ErrorContains(t, w.c.Check(), w.text)
 	}
@@ -66,7 +67,7 @@ func TestCorrectionCheck(t *testing.T) {
 func drawPoints(t *rapid.T) Correction {
 	var c Correction
 	reads, is := temp.C(rapid.Float64Range(-100, 50).Draw(t, "first")), temp.C(0)
-	for i := range rapid.IntRange(1, MaxPoints).Draw(t, "points") {
+	for i := range rapid.IntRange(1, probe.MaxPoints).Draw(t, "points") {
 		off := temp.Delta(rapid.Float64Range(-25, 25).Draw(t, "off"))
 		if next := reads.Add(off); i == 0 || next > is {
 			is = next
