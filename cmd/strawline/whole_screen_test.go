@@ -92,7 +92,10 @@ func (d *desk) leave() {
 	_ = d.slave.Close()
 	_ = d.master.Close()
 	<-d.read
-	_ = d.em.Close()
+	// Its own Close races with whoever drains it.
+	if answers, ok := d.em.InputPipe().(io.Closer); ok {
+		_ = answers.Close()
+	}
 }
 
 func (d *desk) shown() string {
