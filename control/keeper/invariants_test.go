@@ -22,7 +22,7 @@ import (
 const seedsVariable = "STRAWLINE_SEEDS"
 
 func seeds(t *testing.T) int {
-	n := 30
+	n := usualSeeds
 	if s := os.Getenv(seedsVariable); s != "" {
 		var err error
 		n, err = strconv.Atoi(s)
