@@ -127,8 +127,8 @@ func (e *Engine) askReset() string {
 		return "acknowledge first"
 	case e.isOver:
 		return "still above the limit"
-	case !e.chans[0].good || e.doubt.run < TrustAfter:
-		return "no good reading: " + e.chans[0].word
+	case !e.lead.good || e.doubt.run < TrustAfter:
+		return "no good reading: " + e.lead.word
 	}
 	if e.latches != 0 {
 		e.out.ResetBoard = true

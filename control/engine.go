@@ -76,6 +76,8 @@ type Engine struct {
 
 	// probes
 	chans    []channel
+	lead     *channel      // the oven's air: it leads the run
+	slow     *channel      // the probe that a soak is judged by: at the blade, or the lead
 	answered time.Duration // when the last unlatched answer came
 	hasAns   bool
 	link     probe.Link
@@ -141,6 +143,9 @@ func Check(info Info) error {
 	case len(info.Shop.Channels) == 0:
 		return fmt.Errorf("no probe is named for the oven air")
 	}
+	if n := info.Shop.LeadChannel(); n < 1 || n > len(info.Shop.Channels) {
+		return fmt.Errorf("channel %d is to lead the run and there are %d", n, len(info.Shop.Channels))
+	}
 	if n := len(info.Shop.Corrections); n > len(info.Shop.Channels) {
 		return fmt.Errorf("%d corrections for %d channels", n, len(info.Shop.Channels))
 	}
@@ -164,6 +169,13 @@ func New(cfg Config) (*Engine, error) {
 	e.chans = make([]channel, len(cfg.Info.Shop.Channels))
 	for i, c := range cfg.Info.Shop.Corrections {
 		e.chans[i].correct = c.value()
+	}
+	e.lead = &e.chans[cfg.Info.Shop.LeadChannel()-1]
+	e.slow = e.lead
+	for i, role := range cfg.Info.Shop.Channels {
+		if role == RoleBlade {
+			e.slow = &e.chans[i]
+		}
 	}
 	e.table = alarm.First()
 	e.alarms = make([]alarm.State, len(e.table))
@@ -262,7 +274,7 @@ func (e *Engine) emit(ev Event) {
 func (e *Engine) begin(in Input) {
 	e.room = roomAssumed
 	for _, r := range in.Batch.Readings {
-		if r.Channel == 1 && r.Good() && r.HasCold {
+		if r.Channel == e.cfg.Info.Shop.LeadChannel() && r.Good() && r.HasCold {
 			e.room = temp.C(round(float64(r.Cold), 100))
 		}
 	}

@@ -21,7 +21,7 @@ func (e *Engine) heat(dt time.Duration) {
 		e.lawSet = false // the holding duty is kept: a doubt that passes starts from it
 		return
 	}
-	c := &e.chans[0]
+	c := e.lead
 	y, r := float64(c.value), float64(e.set)
 	if !e.lawSet {
 		// From cold the integral begins at 0, not bumpless from no heat: that would park it
@@ -63,9 +63,9 @@ func (e *Engine) condition(code string) bool {
 	case alarm.OverTemperature:
 		return e.isOver
 	case alarm.NoReading:
-		return under && !e.chans[0].good
+		return under && !e.lead.good
 	case alarm.BoardSilent:
-		return under && (!e.sound() && e.chans[0].word == "stale")
+		return under && (!e.sound() && e.lead.word == "stale")
 	case alarm.OffPlan:
 		return running && (e.lagging || e.offBand())
 	case alarm.WaitTooLong:
@@ -82,7 +82,7 @@ func (e *Engine) condition(code string) bool {
 
 // offBand says that a soak which has begun to count is outside its band.
 func (e *Engine) offBand() bool {
-	if e.steps[e.step].Kind != profiles.Soak || e.credits[e.step] == 0 || !e.chans[0].good {
+	if e.steps[e.step].Kind != profiles.Soak || e.credits[e.step] == 0 || !e.lead.good {
 		return false
 	}
 	st := e.steps[e.step]

@@ -50,12 +50,12 @@ func (e *Engine) reading(r probe.Reading) {
 	}
 	var v belief.Verdict
 	duty := 0.0
-	if r.Channel == 1 {
+	if c == e.lead {
 		duty = float64(e.duty) / 1000
 	}
 	c.state, v = belief.Step(e.cfg.Belief, c.state, belief.Input{Reading: r, Duty: duty})
 	c.raw, c.hasRaw = r.Raw, true
-	was, wasAt, wasGood := c.value, c.at, c.good
+	before := *c
 	c.good, c.cold = v.Good, r.Cold
 	word := v.Why
 	if v.Good {
@@ -63,35 +63,45 @@ func (e *Engine) reading(r probe.Reading) {
 		c.value, c.at, c.hasGood = v.Filtered, r.At, true
 	}
 	e.tell(r.Channel, word)
-	if r.Channel != 1 {
-		return
+	if c == e.lead {
+		e.leads(r, v, before)
 	}
+	switch {
+	case c != e.slow:
+	case v.Good:
+		e.credit(r.At)
+	default:
+		e.soak.has = false // unlike staleness, which the clock judges by the next reading
+	}
+}
+
+// leads takes a reading of the channel that leads the run: the oven's air.
+func (e *Engine) leads(r probe.Reading, v belief.Verdict, before channel) {
 	e.overRead(r)
 	if !v.Good {
-		e.soak.has = false // unlike staleness, which the clock judges by the next reading
 		e.lost()
 		e.raise(v.Why)
 		return
 	}
 	e.doubt.run++
-	gap := r.At - wasAt
+	c := e.lead
+	gap := r.At - before.at
 	if e.gap {
 		e.gap = false
 		e.emit(Event{Kind: EvGap, SpanS: ptr(round(gap.Seconds(), 1000))})
 	}
-	if e.hasBlade && wasGood {
+	if e.hasBlade && before.good {
 		// Straight between two readings: their mean stands for the air between them.
-		e.blade = bladeLag(e.blade, (was+c.value)/2, e.thick(), gap)
+		e.blade = bladeLag(e.blade, (before.value+c.value)/2, e.thick(), gap)
 	} else if e.hasBlade {
 		e.blade = bladeLag(e.blade, c.value, e.thick(), min(gap, MaxStep))
 	}
-	e.credit(r.At)
 }
 
 // lost begins a gap: the control channel has no good reading.
 func (e *Engine) lost() {
 	e.doubt.run = 0
-	e.gap = e.gap || e.chans[0].hasGood
+	e.gap = e.gap || e.lead.hasGood
 }
 
 func (e *Engine) tell(number int, word string) {
@@ -110,12 +120,12 @@ func (e *Engine) age() {
 		if c.good && e.now-c.at > e.maxAge() {
 			c.good = false
 			e.tell(i+1, belief.WhyStale)
-			if i == 0 {
+			if c == e.lead {
 				e.lost()
 			}
 		}
 	}
-	c := &e.chans[0]
+	c := e.lead
 	switch {
 	case e.link.State != probe.LinkUp:
 		e.raise("link " + e.link.State.String())
@@ -164,7 +174,7 @@ func (e *Engine) raise(why string) {
 // sound says that the present moment has nothing against heat: a good reading, an unlatched
 // answer and a link, all younger than MaxAge.
 func (e *Engine) sound() bool {
-	c := &e.chans[0]
+	c := e.lead
 	fresh := c.good && e.now-c.at <= e.maxAge() && e.link.State == probe.LinkUp
 	return fresh && (e.noHeater() ||
 		e.hasAns && e.now-e.answered <= MaxAge && e.link.Heats)
@@ -244,7 +254,7 @@ const (
 
 func (e *Engine) withoutDuty() {
 	k := &e.coast
-	c := &e.chans[0]
+	c := e.lead
 	if e.duty > 0 || !c.good {
 		*k = coast{since: e.now}
 		return

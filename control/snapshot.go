@@ -106,6 +106,14 @@ type Snapshot struct {
 	Started  bool
 }
 
+// Lead gives the index in Channels of the one that leads the run.
+func (s *Snapshot) Lead() int {
+	if s.Info == nil {
+		return 0
+	}
+	return s.Info.Shop.LeadChannel() - 1
+}
+
 // Info is the head of a run: what does not change. It is the run file's first line.
 type Info struct {
 	Schema    int              `json:"schema"`
@@ -133,7 +141,8 @@ func (in *Info) Off() string {
 type Shop struct {
 	Oven      string   `json:"oven"`                    // "simulated oven A"
 	LimitC    float64  `json:"limit_c"`                 // the oven's limit
-	Channels  []string `json:"channels"`                // role of each channel, channel 1 first
+	Channels  []string `json:"channels"`                // role of each channel, channel 1 first; "" unused
+	Lead      int      `json:"lead,omitempty"`          // channel of the air of the oven; absent for 1
 	Board     string   `json:"board"`                   // name the board gave, "" if none yet
 	BoardLimC float64  `json:"board_limit_c,omitempty"` // its stored limit
 	CeilingC  float64  `json:"ceiling_c,omitempty"`
@@ -145,6 +154,12 @@ type Shop struct {
 	MainsHz     int          `json:"mains_hz,omitempty"`
 	WindowS     float64      `json:"window_s,omitempty"`
 }
+
+// RoleBlade is the role of a probe that touches the blade: a soak is judged by it.
+const RoleBlade = "blade"
+
+// LeadChannel gives the channel that leads the run, from 1.
+func (s Shop) LeadChannel() int { return max(s.Lead, 1) }
 
 // Correction is what is added to a channel's readings, with where it is from.
 type Correction struct {

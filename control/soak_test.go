@@ -118,3 +118,32 @@ func TestCreditNeverExceedsTheTimeInTheBand(t *testing.T) {
 		}
 	})
 }
+
+func TestAProbeAtTheBladeIsWhatTheSoakIsJudgedBy(t *testing.T) {
+	p := profiles.Profile{Name: "t", Unit: temp.Celsius, Limit: 240, Longest: 100 * time.Hour,
+		Steps: []profiles.Step{{Kind: profiles.Soak, To: 200, For: 50 * time.Hour, Band: 5}}}
+	info := testInfo(p)
+	info.Shop.Channels = []string{RoleBlade, "oven air"}
+	info.Shop.Lead = 2
+	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	require.NoError(t, err)
+	step := func(now time.Duration, blade, air float64) {
+		e.Step(now, Input{Batch: probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true},
+			Readings: []probe.Reading{
+				{At: now, Channel: 1, Hot: temp.C(blade), Raw: uint32(now)},
+				{At: now, Channel: 2, Hot: temp.C(air), Raw: uint32(now)}}}})
+	}
+	now := time.Duration(0)
+	for range 200 { // the air is in the band, the blade far below it
+		step(now, 150, 200)
+		now += tick
+	}
+	require.Zero(t, e.credits[0])
+	require.Equal(t, temp.C(200), e.Snapshot().Temp, "the air leads and is shown large")
+	for i := range 800 {
+		step(now, min(198, 150+0.1*float64(i)), 200)
+		now += tick
+	}
+	// It passes 195 °C at reading 450; the filter adds some seconds.
+	require.InDelta(t, 350*tick.Seconds(), e.credits[0].Seconds(), 5)
+}

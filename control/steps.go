@@ -49,12 +49,13 @@ func (e *Engine) credit(at time.Duration) {
 	e.soakWord(word)
 }
 
-// soaked is what a soak is judged by: the modelled blade, or without one the filtered reading.
+// soaked is what a soak is judged by: the filtered reading of the probe at the blade, or the
+// modelled blade, or without either the filtered reading of the air.
 func (e *Engine) soaked() temp.C {
 	if e.hasBlade {
 		return e.blade
 	}
-	return e.chans[0].value
+	return e.slow.value
 }
 
 func (e *Engine) soakWord(w Soak) {
@@ -79,8 +80,8 @@ func (e *Engine) enter(i int, word string) {
 	case profiles.Ramp:
 		if st.Rate == 0 {
 			e.setTo(st.To)
-		} else if e.chans[0].good {
-			e.setTo(e.chans[0].value)
+		} else if e.lead.good {
+			e.setTo(e.lead.value)
 		}
 	case profiles.Soak:
 		e.soak.word = SoakBefore
@@ -131,7 +132,7 @@ func (e *Engine) advance(dt time.Duration) {
 		e.stay = 0
 	}
 	st := e.steps[e.step]
-	c := &e.chans[0]
+	c := e.lead
 	in := e.now - e.stepT
 	done := false
 	switch st.Kind {
@@ -159,7 +160,7 @@ func (e *Engine) advance(dt time.Duration) {
 
 // ramp moves the setpoint; where the oven lags by more than the band, the plan waits for it.
 func (e *Engine) ramp(st profiles.Step, dt time.Duration) bool {
-	c := &e.chans[0]
+	c := e.lead
 	if !c.good || e.stay != 0 {
 		return false
 	}
@@ -209,7 +210,7 @@ func (e *Engine) close() {
 // loaded follows what a wait's answer says of the blade.
 func (e *Engine) loaded(l profiles.Load) {
 	switch {
-	case l == profiles.LoadIn && e.thick() > 0:
+	case l == profiles.LoadIn && e.thick() > 0 && e.slow == e.lead:
 		e.blade, e.hasBlade = e.room, true
 	case l != profiles.LoadSame:
 		e.hasBlade = false

@@ -96,9 +96,10 @@ func (v *View) sample(sm *Sample) {
 			c.Fault = "no reading"
 		}
 	}
-	s.HasTemp = len(s.Channels) > 0 && s.Channels[0].Good
+	lead := s.Lead()
+	s.HasTemp = lead < len(s.Channels) && s.Channels[lead].Good
 	if s.HasTemp {
-		s.Temp = s.Channels[0].Temp
+		s.Temp = s.Channels[lead].Temp
 	}
 	s.HasSet = sm.Set != nil
 	if s.HasSet {

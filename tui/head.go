@@ -82,7 +82,10 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 	if s.Doubts > 0 {
 		parts = append(parts, fmt.Sprintf("doubts %d", s.Doubts))
 	}
-	for _, c := range s.Channels[min(1, len(s.Channels)):] {
+	for i, c := range s.Channels {
+		if i == s.Lead() || c.Role == "" {
+			continue
+		}
 		v := c.Fault
 		if c.Good {
 			v = whole(c.Temp, l.Unit)

@@ -151,8 +151,8 @@ func shout(s control.Snapshot, quiet time.Duration) (string, style) {
 
 // fault says why there is no reading on the control channel.
 func fault(s control.Snapshot) string {
-	if len(s.Channels) > 0 && s.Channels[0].Fault != "" {
-		return s.Channels[0].Fault
+	if i := s.Lead(); i < len(s.Channels) && s.Channels[i].Fault != "" {
+		return s.Channels[i].Fault
 	}
 	return "no reading"
 }

@@ -39,9 +39,12 @@ type Config struct {
 	Limit   temp.C // the oven's
 	// NoHeater says that the person holds the heat: no duty is ever sent.
 	NoHeater bool
-	Roles    []string
-	Blade    *control.BladeInfo
-	Out      string // path of the run file; it must not exist
+	Roles    []string // of the channels, channel 1 first
+	Lead     int      // channel of the oven's air; 0 is 1
+	// Corrections of the channels, channel 1 first; may be shorter.
+	Corrections []control.Correction
+	Blade       *control.BladeInfo
+	Out         string // path of the run file; it must not exist
 
 	// Sim is the simulated shop: then the run goes in lockstep with it. Nil for a real port.
 	Sim *Simulation
@@ -172,7 +175,8 @@ func (k *Keeper) prove(ctx context.Context) error {
 			if err := k.port.Err(); err != nil && l.State != probe.LinkWaiting && l.State != probe.LinkUp {
 				return err
 			}
-			return fmt.Errorf("%w (link %s, %d lines that were none of it)", ErrNoProof, l.State, l.Bad)
+			return fmt.Errorf("%w: %s, link %s, %d lines that were none of it", ErrNoProof,
+				k.cfg.Port.Name, l.State, l.Bad)
 		}
 	}
 }
@@ -207,7 +211,10 @@ func (k *Keeper) head() control.Info {
 		info.Unit = "F"
 	}
 	info.Shop = control.Shop{Oven: c.Oven, LimitC: float64(c.Limit), Channels: c.Roles,
-		NoHeater: c.NoHeater}
+		NoHeater: c.NoHeater, Corrections: c.Corrections}
+	if c.Lead > 1 {
+		info.Shop.Lead = c.Lead
+	}
 	if c.NoHeater {
 		info.Gains = control.Gains{}
 	}

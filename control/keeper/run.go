@@ -145,25 +145,27 @@ func stopAsk(ctx context.Context) control.Ask {
 }
 
 // handOver gives records to the run file and to whoever prints them. In lockstep it waits until
-// the file has them; otherwise it waits for nothing.
+// the file has them, so that what was said is in the file; otherwise it waits for nothing.
 func (k *Keeper) handOver(rs ...control.Record) {
 	for _, r := range rs {
 		if !k.log.Put(r) {
 			k.full = fullFor
 		}
-		switch {
-		case k.cfg.Records == nil:
-		case k.cfg.Sim != nil:
-			k.cfg.Records(r)
-		default:
+		if k.cfg.Records != nil && k.cfg.Sim == nil {
 			select {
 			case k.lines <- r:
 			default: // a printer that stalls loses lines; the run file has them
 			}
 		}
 	}
-	if k.cfg.Sim != nil {
-		k.log.Flush(context.Background())
+	if k.cfg.Sim == nil {
+		return
+	}
+	k.log.Flush(context.Background())
+	if k.cfg.Records != nil {
+		for _, r := range rs {
+			k.cfg.Records(r)
+		}
 	}
 }
 
