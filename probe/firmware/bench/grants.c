@@ -6,7 +6,7 @@
 //   grant SENT   -> said N                          see below
 //   anything bad -> error TEXT                      and the connection ends
 //
-// grant SENT: the bench takes the host's bytes until it has had SENT of them in this opening (5 s
+// grant SENT: the bench takes the host's bytes until it has had SENT of them in this opening (3 s
 // on the wall at most), runs 250 ms of simulated time, and then answers with the count of bytes
 // that the board has written to this opening; they are in the terminal by then. A byte for which
 // the terminal has no room is lost and not counted. opened resets the board as DTR does on a real
@@ -32,7 +32,7 @@
 #include "script.h"
 
 #define GRANT (MCU_HZ / 4)
-#define TAKE_MS 5000
+#define TAKE_MS 3000
 #define TAKE_MAX 60000 // bytes in one grant; the line to the board holds a few more
 
 static int ours = -1, theirs = -1; // the terminal's ends; theirs keeps it alive between openings

@@ -41,7 +41,7 @@ static const char *say(const char *body, int wrong)
 static void numbered(char letter, const char *rest)
 {
 	char body[LINE_BYTES - 6];
-	snprintf(body, sizeof body, "%c,%u%s", letter, ++number, rest);
+	snprintf(body, sizeof body, "%c,%u%s", letter, (unsigned)++number, rest);
 	const char *line = say(body, 0);
 	if (letter == 'P')
 		memcpy(proposed, line + strlen(line) - 4, 5);
