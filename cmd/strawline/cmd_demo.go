@@ -52,7 +52,12 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 	if err != nil {
 		return err
 	}
-	board := sim.New(sim.Config{Plant: oven, Seed: f.seed.n, Faults: f.faults})
+	shop := sim.Config{Plant: oven, Seed: f.seed.n, Faults: f.faults}
+	wire := port.Config{Name: "the simulated board"}
+	if f.noHeat {
+		shop.Plain, wire.Sketch = &sim.Plain{}, &port.Sketch{}
+	}
+	board := sim.New(shop)
 	defer board.Close()
 	open, transport, clean, err := demoLink(board, f.pace.max)
 	if err != nil {
@@ -60,7 +65,7 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 	}
 	defer clean()
 	s := &session{h: h, plain: f.plain || !h.screened(), transport: transport, cfg: keeper.Config{
-		Open: open, Port: port.Config{Name: "the simulated board"}, Run: "demo", Profile: *p.Profile,
+		Open: open, Port: wire, NoHeater: f.noHeat, Run: "demo", Profile: *p.Profile,
 		Unit: p.Unit, Gains: control.CautiousGains(), Oven: name, Limit: demoLimit,
 		Roles: []string{"oven air"}, Out: out, Clock: clock,
 		Blade: &control.BladeInfo{Text: "demo blade", ThickMM: demoThickMM},

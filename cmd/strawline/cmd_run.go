@@ -9,6 +9,7 @@ import (
 
 	"strawline/control"
 	"strawline/control/keeper"
+	"strawline/control/shop"
 	"strawline/probe/port"
 	"strawline/probe/temp"
 	"strawline/profiles"
@@ -49,25 +50,78 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	limit := runLimit
-	if f.limit.given {
-		limit = f.limit.c
-	}
-	// What needs no board is checked before the port is opened, which restarts most boards.
-	if err := control.Check(control.Info{Profile: *p, Shop: control.Shop{LimitC: float64(limit),
-		Channels: []string{"oven air"}, NoHeater: true}}); err != nil {
-		return &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
-	}
-	clock := realClock()
-	out, err := h.outPath(f.out, p.Name, clock.Wall())
+	cfg, err := h.runShop(f)
 	if err != nil {
 		return err
 	}
-	s := &session{h: h, plain: f.plain || !h.screened(), cfg: keeper.Config{
-		Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port}, Run: p.Name,
-		Profile: *p, Unit: p.Unit, Gains: f.gains(), Oven: "oven", Limit: limit,
-		Roles: []string{"oven air"}, Blade: f.bladeInfo(), Out: out, Clock: clock}}
+	cfg.Run, cfg.Profile, cfg.Unit, cfg.Blade = p.Name, *p, p.Unit, f.bladeInfo()
+	if f.limit.given {
+		cfg.Limit = f.limit.c
+	}
+	// What needs no board is checked before the port is opened, which restarts most boards.
+	if err := control.Check(control.Info{Profile: *p, Shop: control.Shop{
+		LimitC: float64(cfg.Limit), Channels: cfg.Roles, NoHeater: true}}); err != nil {
+		return &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
+	}
+	cfg.Clock = realClock()
+	if cfg.Out, err = h.outPath(f.out, p.Name, cfg.Clock.Wall()); err != nil {
+		return err
+	}
+	s := &session{h: h, plain: f.plain || !h.screened(), cfg: cfg}
 	return s.run(ctx)
+}
+
+// runShop says what the run is held with: the port that was named, or what the shop file has.
+func (h *host) runShop(f *runFlags) (keeper.Config, error) {
+	if f.port == "" {
+		return h.runFromFile(f)
+	}
+	cfg := keeper.Config{Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port},
+		Gains: f.gains(control.CautiousGains()), Oven: "oven", Limit: runLimit,
+		Roles: []string{"oven air"}, NoHeater: f.noHeat}
+	if f.noHeat {
+		cfg.Open, cfg.Port.Sketch = port.OpenSerial(f.port, f.baud), &port.Sketch{}
+	}
+	return cfg, nil
+}
+
+func (h *host) runFromFile(f *runFlags) (keeper.Config, error) {
+	var cfg keeper.Config
+	b, err := h.bench(f.shop)
+	if err != nil {
+		return cfg, err
+	}
+	o, err := b.oven(f.oven)
+	if err != nil {
+		return cfg, err
+	}
+	probes, board, err := b.probesOf(o)
+	if err != nil {
+		return cfg, err
+	}
+	if cfg.Open, cfg.Port, err = wire(board); err != nil {
+		return cfg, err
+	}
+	cfg.Oven, cfg.Limit = o.Name, o.Limit
+	cfg.NoHeater = f.noHeat || !o.Heater || board.Kind != shop.Strawline
+	gains := control.CautiousGains()
+	if g := shop.PickGains(b.shop, b.found, o.Name); g.Origin != shop.FromNowhere {
+		gains = control.Gains{Kp: g.Value.Kp, TiS: g.Value.Ti.Seconds(),
+			TdS: g.Value.Td.Seconds(), Weight: g.Value.Weight, From: g.Words()}
+	}
+	cfg.Gains = f.gains(gains)
+	// The run is led by the probe in the oven's air; it is its first channel.
+	for i, p := range probes {
+		role, c := "", control.Correction{}
+		if p != nil {
+			role, c = string(p.Use), b.correction(p)
+		}
+		cfg.Roles, cfg.Corrections = append(cfg.Roles, role), append(cfg.Corrections, c)
+		if p != nil && p.Use == shop.OvenAir && cfg.Lead == 0 {
+			cfg.Lead = i + 1
+		}
+	}
+	return cfg, nil
 }
 
 func (h *host) runProfile(f *runFlags, args []string) (*profiles.Profile, error) {
@@ -86,8 +140,8 @@ func (h *host) runProfile(f *runFlags, args []string) (*profiles.Profile, error)
 	return p, nil
 }
 
-func (f *runFlags) gains() control.Gains {
-	g := control.CautiousGains()
+// gains gives those of the command line, or g.
+func (f *runFlags) gains(g control.Gains) control.Gains {
 	if f.kp.given {
 		g = control.Gains{Kp: f.kp.perC, TiS: f.ti.d.Seconds(), TdS: f.td.d.Seconds(), Weight: 1,
 			From: "command line"}

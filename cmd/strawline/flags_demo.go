@@ -49,6 +49,7 @@ type demoFlags struct {
 	faults  faultsValue
 	person  wordValue
 	plain   bool
+	noHeat  bool
 }
 
 // register adds the options to a command's, with the default profile and pace of the demo.
@@ -63,6 +64,8 @@ func (f *demoFlags) register(fs *pflag.FlagSet, profile string, pace paceValue) 
 	fs.Var(&f.faults, "fault", "a fault and when, such as open@40m; may be repeated: open, "+
 		"ssr-short, host-silent, restart, garbage, unplug, door")
 	fs.Var(&f.person, "person", "what the simulated person does after a trip: goes-on or away")
+	fs.BoolVar(&f.noHeat, "no-heater", false, "a sketch's board that only prints, and an oven "+
+		"with a thermostat of its own")
 	fs.BoolVar(&f.plain, "plain", false, "lines of text instead of the screen")
 }
 

@@ -8,6 +8,14 @@ import (
 	"strawline/profiles"
 )
 
+// The speeds of a sketch's lines. 1200 is left out: opening at it sends some boards to their
+// bootloader.
+const (
+	sketchBaud = 9600
+	leastBaud  = 2400
+	mostBaud   = 1000000
+)
+
 // runFlags are the options of `run`.
 type runFlags struct {
 	port   string
@@ -24,11 +32,21 @@ type runFlags struct {
 	out    string
 	asRoot bool
 	plain  bool
+	shop   string
+	oven   string
+	baud   int
+	noHeat bool
 }
 
 // register adds the options to a command's.
 func (f *runFlags) register(fs *pflag.FlagSet) {
-	fs.StringVar(&f.port, "port", "", "the board's serial port, such as /dev/ttyUSB0")
+	fs.StringVar(&f.port, "port", "", "the board's serial port, such as /dev/ttyUSB0; without it "+
+		"the shop file says")
+	fs.StringVar(&f.shop, "shop", "", "the shop file; shop.toml in the configuration folder unless given")
+	fs.StringVar(&f.oven, "oven", "", "which oven of the shop file; its only one unless given")
+	fs.BoolVar(&f.noHeat, "no-heater", false, "you hold the heat; with --port the board may be one "+
+		"whose sketch only prints")
+	fs.IntVar(&f.baud, "baud", sketchBaud, "with --port and --no-heater: the speed of the sketch's lines")
 	fs.Var(&f.kp, "kp", "proportional gain, duty from 0 to 1 per degree: 0.057/C")
 	fs.Var(&f.ti, "ti", "integral time: 120s")
 	fs.Var(&f.td, "td", "derivative time: 12s")
@@ -64,8 +82,12 @@ func (f *runFlags) check(args []string) error {
 		return usage("--times and --band are for --at and --for; a profile has its own")
 	case f.times < 1 || f.times > profiles.MaxRepeats:
 		return usage("--times %d is not from 1 to %d", f.times, profiles.MaxRepeats)
-	case f.port == "":
-		return usage("say which port: --port PATH")
+	case f.port != "" && (f.shop != "" || f.oven != ""):
+		return usage("--port is for a run without a shop file; leave out --shop and --oven")
+	case f.baud != sketchBaud && (f.port == "" || !f.noHeat):
+		return usage("--baud is for --port with --no-heater")
+	case f.baud < leastBaud || f.baud > mostBaud:
+		return usage("--baud %d is not from %d to %d", f.baud, leastBaud, mostBaud)
 	case f.kp.given != f.ti.given:
 		return usage("--kp and --ti belong together")
 	case f.td.given && !f.kp.given:

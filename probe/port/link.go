@@ -52,6 +52,10 @@ func (p *Port) openIfDue(now time.Duration) bool {
 		p.lose(now, "setting the read time-out of", err)
 		return true
 	}
+	if p.other != nil {
+		p.other.opened() // nothing is written to a board that does not speak our protocol
+		return true
+	}
 	// Half a line that an earlier host left in the cable ends here.
 	p.write(now, []byte("\r\n"))
 	return true
@@ -77,7 +81,11 @@ func (p *Port) read(now time.Duration) int {
 	err := guarded(func() (err error) { n, err = p.stream.Read(p.buf[:]); return err })
 	if n > 0 {
 		p.got += uint64(n)
-		p.dec.Feed(p.buf[:n], func(f board.Frame, err error) { p.line(now, f, err) })
+		if p.other != nil {
+			p.other.feed(now, p.buf[:n])
+		} else {
+			p.dec.Feed(p.buf[:n], func(f board.Frame, err error) { p.line(now, f, err) })
+		}
 	}
 	if err != nil {
 		// The library says "closed" both for our own Close and for a port that vanished. Here
@@ -94,12 +102,12 @@ func (p *Port) tend(now time.Duration) {
 	}
 	switch p.link.State {
 	case probe.LinkUp:
-		if now-p.lastGood >= p.cfg.Silence {
+		if silence := p.silence(); now-p.lastGood >= silence {
 			p.talk.ask = true
 			p.doubt(now, "the board is silent")
 			if p.stream != nil {
 				p.to(now, probe.LinkSilent, fmt.Errorf("reading %s: no good line for %v",
-					p.cfg.Name, p.cfg.Silence))
+					p.cfg.Name, silence))
 			}
 		}
 	case probe.LinkWaiting:
@@ -111,7 +119,11 @@ func (p *Port) tend(now time.Duration) {
 			p.reopen(now)
 		}
 	}
-	if p.link.State == probe.LinkUp {
+	switch {
+	case p.stream == nil:
+	case p.other != nil:
+		p.other.tend(now)
+	case p.link.State == probe.LinkUp:
 		p.converse(now)
 	}
 }

@@ -29,18 +29,34 @@ func (e *OpenError) Error() string {
 // Unwrap gives the cause.
 func (e *OpenError) Unwrap() error { return e.Err }
 
+// Line is how a board's serial line is set: 8 data bits and 1 stop bit always.
+type Line struct {
+	Baud   int
+	Parity string // "none" or "", "even", "odd"
+}
+
 // OpenSerial opens the serial port at path at so many baud (our boards: 38400), 8 data bits,
-// no parity, 1 stop bit. First it takes our own lock, on the device node itself, because the
+// no parity, 1 stop bit. The rest is as OpenLine has it.
+func OpenSerial(path string, baud int) Opener { return OpenLine(path, Line{Baud: baud}) }
+
+// OpenLine opens the serial port at path with its line set as l says. First it takes our own lock, on the device node itself, because the
 // kernel's exclusive flag, which the library sets, does not stop root. DTR and RTS are left as
 // the system raises them, which resets most boards. What waited in the input is thrown away.
 // The errors are *OpenError.
-func OpenSerial(path string, baud int) Opener {
+func OpenLine(path string, l Line) Opener {
+	mode := &serial.Mode{BaudRate: l.Baud}
+	switch l.Parity {
+	case "even":
+		mode.Parity = serial.EvenParity
+	case "odd":
+		mode.Parity = serial.OddParity
+	}
 	return func() (Stream, error) {
 		guard, err := takeGuard(path)
 		if err != nil {
 			return nil, err
 		}
-		port, err := serial.Open(path, &serial.Mode{BaudRate: baud})
+		port, err := serial.Open(path, mode)
 		if err != nil {
 			guard.Close()
 			return nil, openError("opening", path, err)

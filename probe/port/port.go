@@ -36,6 +36,11 @@ type Opener func() (Stream, error)
 type Config struct {
 	Name string // what messages call the port; default "the port"
 
+	// At most one of these is set: then the board speaks that instead of our protocol, and is
+	// for reading only.
+	Sketch  *Sketch
+	Modules *Modules
+
 	ReadWait    time.Duration // one Read; 50 ms: a fifth of the board's 250 ms interval
 	Retry       time.Duration // between two tries to open; 0.5 s flat: a person waits for it
 	Silence     time.Duration // without a good line: 1.5 s, as old as a reading may be to heat
@@ -103,15 +108,28 @@ type Port struct {
 
 	link  probe.Link
 	cause error
+	other other // nil on a board of our protocol
 
 	talk  talk
 	batch probe.Batch
 }
 
-// New makes a closed port; nothing is opened before the first Poll or Collect.
+// New makes a closed port; nothing is opened before the first Poll or Collect. A Sketch whose
+// Shape is none panics: check it first with Shape.Check.
 func New(cfg Config, open Opener) *Port {
 	cfg = cfg.withDefaults()
-	return &Port{cfg: cfg, open: open, patience: cfg.Patience}
+	p := &Port{cfg: cfg, open: open, patience: cfg.Patience}
+	switch {
+	case cfg.Sketch != nil:
+		s, err := newSketch(p, *cfg.Sketch)
+		if err != nil {
+			panic(err)
+		}
+		p.other = s
+	case cfg.Modules != nil:
+		p.other = newModules(p, *cfg.Modules)
+	}
+	return p
 }
 
 // Poll opens the port if that is due, or reads once, and returns what it saw. It takes about
@@ -178,6 +196,9 @@ func (p *Port) Err() error { return p.cause }
 func (p *Port) take() probe.Batch {
 	b := p.batch
 	b.Link = p.link
+	if p.other != nil {
+		b.Link.Interval = p.other.interval()
+	}
 	p.batch = probe.Batch{}
 	return b
 }

@@ -204,7 +204,8 @@ func (p *Port) reading(now time.Duration, r board.Reading) {
 	hot, cold, fault := thermocouple.Decode(p.link.Board.Chip, r.Raw)
 	p.batch.Readings = append(p.batch.Readings, probe.Reading{
 		At: now, Channel: int(r.Channel), Hot: hot, Cold: cold, Fault: fault, Raw: r.Raw,
-		Seq: r.Seq, Latches: r.Latches, Accepted: r.Accepted, Refused: uint16(r.Refused),
+		HasCold: fault == probe.FaultNone && thermocouple.SaysCold(p.link.Board.Chip),
+		Seq:     r.Seq, Latches: r.Latches, Accepted: r.Accepted, Refused: uint16(r.Refused),
 	})
 }
 
