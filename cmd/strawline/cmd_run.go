@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -88,6 +89,9 @@ func (h *host) runShop(f *runFlags) (keeper.Config, error) {
 func (h *host) runFromFile(f *runFlags) (keeper.Config, error) {
 	var cfg keeper.Config
 	b, err := h.bench(f.shop)
+	if f.shop == "" && errors.Is(err, fs.ErrNotExist) {
+		return cfg, usage("say which port: --port PATH, or write a shop file at %s", h.shopPath(""))
+	}
 	if err != nil {
 		return cfg, err
 	}
