@@ -38,6 +38,8 @@ var rooms = map[string][]string{
 
 	"probe":       {"probe/temp"},
 	"probe/plant": {"probe/temp"},
+	// Fixed points: arithmetic worth proving, and tables that no command should carry.
+	"probe/fixed": {"probe/temp"},
 	"profiles":    {"probe/temp"},
 
 	"probe/thermocouple": {"probe", "probe/temp"},
