@@ -3,7 +3,6 @@ package keeper
 import (
 	"context"
 	"errors"
-	"math"
 	"os"
 	"testing"
 	"time"
@@ -29,8 +28,8 @@ func stallSpan(b *testing.B) time.Duration {
 
 // BenchmarkStalledScreen prints, in real time and with a real disk, how many steps of a run came
 // within 5 ms of their time and how late the worst was: with a screen that reads all, and with one
-// that stalls beside a printer that blocks. Steps are due every 250 ms from the one that was
-// earliest on its own schedule.
+// that stalls beside a printer that blocks. Steps are due every 250 ms from when the loop made its
+// ticker.
 func BenchmarkStalledScreen(b *testing.B) {
 	for _, stalled := range []bool{false, true} {
 		name := map[bool]string{false: "reads", true: "stalls"}[stalled]
@@ -82,10 +81,19 @@ func realRun(b *testing.B, span time.Duration, stalled bool) (within, steps, mis
 	l.k, err = Prepare(b.Context(), l.cfg)
 	require.NoError(b, err)
 	var at []time.Duration
+	var made, began time.Duration // the ticker; the first step, a few µs before its record
+	l.k.cfg.Clock.Tick = func(d time.Duration) (<-chan time.Time, func()) {
+		made = l.k.cfg.Clock.Now()
+		return l.cfg.Clock.Tick(d)
+	}
 	l.rekeep(func(r control.Record) {
-		if r.Sample != nil {
-			at = append(at, r.Sample.T)
+		if r.Sample == nil {
+			return
 		}
+		if len(at) == 0 {
+			began = l.k.cfg.Clock.Now()
+		}
+		at = append(at, began-made+r.Sample.T)
 	})
 	l.k.Screen() // never read
 	sc, done := l.k.Screen(), make(chan struct{})
@@ -113,20 +121,32 @@ func realRun(b *testing.B, span time.Duration, stalled bool) (within, steps, mis
 	return punctual(at[:len(at)-1]) // the last is the stop's own
 }
 
-// punctual judges the times of steps that are due every Tick.
+// punctual judges steps that are due every Tick from one Tick on; it knows which tick a step took
+// only as the first that no earlier step can have had, so that lateness is never told too small.
 func punctual(at []time.Duration) (within, steps, missed int, worst time.Duration) {
-	off := func(i, n int) time.Duration { return at[i] - time.Duration(n)*Tick }
-	number := func(i int) int { return int(math.Round(float64(at[i]-at[0]) / float64(Tick))) }
-	first := off(0, 0)
-	for i := range at {
-		first = min(first, off(i, number(i)))
-	}
-	for i := range at {
-		late := off(i, number(i)) - first
+	last := 0 // number of the newest tick that had passed at the step before
+	for _, t := range at {
+		late := max(0, t-time.Duration(last+1)*Tick)
 		if late <= 5*time.Millisecond {
 			within++
 		}
 		worst = max(worst, late)
+		now := max(last+1, int(t/Tick))
+		missed += now - last - 1
+		last = now
 	}
-	return within, len(at), number(len(at)-1) + 1 - len(at), worst
+	return within, len(at), missed, worst
+}
+
+func TestPunctual(t *testing.T) {
+	ms := func(v ...int) (at []time.Duration) {
+		for _, x := range v {
+			at = append(at, time.Duration(x)*time.Millisecond)
+		}
+		return at
+	}
+	within, steps, missed, worst := punctual(ms(250, 503, 756, 1000))
+	require.Equal(t, []any{3, 4, 0, 6 * time.Millisecond}, []any{within, steps, missed, worst})
+	within, steps, missed, worst = punctual(ms(251, 990, 1000, 1251)) // one tick was lost
+	require.Equal(t, []any{3, 4, 1, 490 * time.Millisecond}, []any{within, steps, missed, worst})
 }
