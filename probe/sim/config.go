@@ -45,6 +45,10 @@ type Config struct {
 	Faults  []Fault
 	Plain   *Plain // a sketch's board and an oven of its own; nil: our firmware
 
+	// BladeProbe puts a probe where the blade lies: channel 2 reads the blade, and the air
+	// while none is in. It comes before Room; a sketch's board does not have it.
+	BladeProbe bool
+
 	// After times the reads of Memory and guards those of Pty by the wall clock; default
 	// time.After. Simulated time never depends on it.
 	After func(time.Duration) <-chan time.Time
@@ -83,7 +87,7 @@ func (c Config) withDefaults() Config {
 
 // channels gives the count of channels.
 func (c Config) channels() uint8 {
-	if c.Room {
+	if c.Room || c.BladeProbe {
 		return 2
 	}
 	return 1

@@ -3,6 +3,7 @@ package sim
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"sync"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"strawline/probe"
 	"strawline/probe/board"
 	"strawline/probe/plant"
+	"strawline/probe/temp"
 )
 
 // ErrClosed is what a Board gives after Close.
@@ -280,13 +282,25 @@ func (b *Board) convert(open bool) {
 	}
 	var words [2]uint32
 	words[0] = b.front.word(b.oven.Probe(), fault)
-	words[1] = b.front.word(b.front.room, probe.FaultNone)
+	words[1] = b.front.word(b.second(), probe.FaultNone)
 	b.program.judge(b.now, words[b.program.stored().Guard-1])
 	if !b.program.heats() {
 		b.on = false
 	}
 	for c := range b.cfg.channels() {
 		b.program.tell(b.now, c+1, words[c])
+	}
+}
+
+// second gives what the probe of channel 2 is at.
+func (b *Board) second() temp.C {
+	switch blade := b.oven.Blade(); {
+	case !b.cfg.BladeProbe:
+		return b.front.room
+	case math.IsNaN(float64(blade)):
+		return b.oven.Air()
+	default:
+		return blade
 	}
 }
 
