@@ -2,8 +2,9 @@
 // is arithmetic: a Config, a State of one channel and an Input give the next State and a
 // Verdict; time comes in as data, no clock is asked.
 //
-// The gates, in this order: the chip's fault bits; a value that cannot be; the same word for
-// too long while heating (frozen); a jump. What passes goes through a median test against
+// The gates, in this order: the chip's fault bits; a value that cannot be; a cold junction that
+// is too warm; the same word where it must have changed (frozen); leads the wrong way round; a
+// jump. What passes goes through a median test against
 // single outliers (Hampel) and an exponential filter by the measured interval. A reading that
 // does not pass leaves the filter as it was. Zero values fail on the safe side: a zero
 // Config believes nothing.
@@ -21,9 +22,10 @@ import (
 const (
 	WhyNone       = "no reading" // none has come yet
 	WhyImpossible = "impossible" // not finite, or outside the channel's range
-	WhyFrozen     = "frozen"     // the same word for too long while heating
-	WhyJump       = "jump"       // too far from what was believed, and not yet persistent
-	WhyStale      = "stale"      // too old
+	WhyFrozen     = "frozen"     // the same word while heating, where it must have changed
+	WhyReversed   = "falls when heated: leads reversed"
+	WhyJump       = "jump"  // too far from what was believed, and not yet persistent
+	WhyStale      = "stale" // too old
 )
 
 // Config is what a channel is judged by. Default has values for an oven's air channel.
@@ -33,7 +35,7 @@ type Config struct {
 	Jump            temp.Delta    // °C from one reading to the next that is not believed at once
 	Persist         int           // readings in a row after which a jump is real; at least 1
 	FrozenDuty      float64       // 0 to 1: a word is suspected only while the duty is above this
-	Frozen          time.Duration // how long an unchanged word is believed meanwhile
+	Frozen          time.Duration // how long an unchanged word is believed in a rising heat
 	Window          int           // readings of the median test, 1 (none) to MaxWindow
 	Floor           temp.Delta    // °C: least scale of the median test
 	Tf              time.Duration // time constant of the exponential filter; 0 none
@@ -59,9 +61,9 @@ func Default() Config {
 		// An opened door moves the probe of the reference oven by 4.4 °C a second, which is
 		// 1.1 °C a reading. A real step shows itself by lasting.
 		Jump: 5, Persist: 3,
-		// Our threshold: a living junction moves a chip's 18 bits (hot and cold) within a
-		// minute at a duty that heats or holds. A chip quieter than half its own step can
-		// truly repeat a word, so little duty is no ground for suspicion.
+		// Our thresholds: a temperature that rose by 3 °C a minute must show four codes in the
+		// next. A chip quieter than half its own step can truly repeat a word in an oven that
+		// stands still, so neither time alone nor little duty is ground for suspicion.
 		FrozenDuty: 0.2, Frozen: time.Minute,
 		// Five readings forgive two outliers and delay a real step by two readings, 0.5 s.
 		// The floor keeps a quiet quantised signal (all deviations 0) from refusing every
@@ -89,10 +91,10 @@ type State struct {
 	next     int
 	pending  temp.C // last reading of a jump
 	jumps    int    // readings of the jump so far
-	raw      uint32
-	hot      temp.C
-	same     time.Duration // how long raw and hot have not changed while heating
-	frozen   bool          // until the word changes
+	still    still
+	trend    trend
+	heat     heat
+	junction junction
 }
 
 // Input is one reading and what the heater was doing.
@@ -106,6 +108,7 @@ type Verdict struct {
 	Good     bool
 	Why      string // "" if Good
 	Filtered temp.C // °C; only if Good, else NaN, which no control law takes
+	Warn     string // what a person should know though it is Good; "" nothing
 }
 
 // Step judges one reading. It allocates nothing and does not change st.
@@ -115,20 +118,34 @@ func Step(cfg Config, st State, in Input) (State, Verdict) {
 	if st.has {
 		gap = max(0, r.At-st.at)
 	}
-	st.watchFrozen(cfg, in, gap)
+	late := st.has && gap > max(cfg.Stale, markEvery)
+	if late {
+		st.trend = trend{}
+	}
+	st.still.watch(cfg, in, gap, st.trend.slope())
+	st.heat.follow(in, st.began, st.filtered, gap)
+	st.junction.follow(r, late)
 	st.has, st.at = true, r.At
 	switch {
 	case r.Fault != probe.FaultNone:
 		return st.refuse(r.Fault.String())
 	case !(r.Hot >= cfg.Lowest && r.Hot <= cfg.Highest): // NaN too
 		return st.refuse(WhyImpossible)
-	case st.frozen:
+	case st.junction.hot:
+		return st.refuse(WhyCold)
+	case st.still.frozen:
 		return st.refuse(WhyFrozen)
 	}
 	if st.jumped(cfg, r.Hot) {
 		return st.refuse(WhyJump)
 	}
 	st.believe(cfg, r)
+	if st.trend.add(r.At, st.clean) {
+		st.heat.judge(r, &st.trend, st.filtered)
+	}
+	if st.heat.reversed {
+		return st.refuse(WhyReversed)
+	}
 	return st, st.verdict()
 }
 
@@ -147,7 +164,7 @@ func (st *State) verdict() Verdict {
 	if !st.good {
 		return Verdict{Why: st.why, Filtered: temp.C(math.NaN())}
 	}
-	return Verdict{Good: true, Filtered: st.filtered}
+	return Verdict{Good: true, Filtered: st.filtered, Warn: st.junction.warn()}
 }
 
 // refuse keeps the filter as it is. Only a jump may count towards its own persistence.
@@ -157,24 +174,6 @@ func (st State) refuse(why string) (State, Verdict) {
 		st.jumps = 0
 	}
 	return st, st.verdict()
-}
-
-// watchFrozen measures how long nothing has changed while heating. A board without chip
-// words has Raw 0 always; then the value alone tells. Once frozen, only a change ends it.
-func (st *State) watchFrozen(cfg Config, in Input, gap time.Duration) {
-	r := in.Reading
-	switch {
-	case !st.has || r.Raw != st.raw || r.Hot != st.hot:
-		st.same, st.frozen = 0, false
-	case gap > cfg.Stale || !(in.Duty > cfg.FrozenDuty):
-		st.same = 0
-	default:
-		st.same += gap
-	}
-	if st.same > cfg.Frozen {
-		st.frozen = true
-	}
-	st.raw, st.hot = r.Raw, r.Hot
 }
 
 // jumped reports whether v is too far both from the last believed reading and from its

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"strawline/probe"
 	"strawline/probe/temp"
@@ -104,32 +105,157 @@ func TestOpenedDoorIsBelieved(t *testing.T) {
 	assert.InDelta(t, float64(v)+8.8, float64(c.st.filtered), 0.6)
 }
 
-func TestFrozen(t *testing.T) {
-	same := func(c *channel, n int) (v Verdict) {
-		for range n {
-			c.word = 6 // the next reading has word 7
-			v = c.read(200, probe.FaultNone)
-		}
-		return v
+// hold feeds readings that all have word 7 and one value.
+func (c *channel) hold(n int, v temp.C) (out Verdict) {
+	for range n {
+		c.word = 6 // the next reading has word 7
+		out = c.read(v, probe.FaultNone)
 	}
-	c := channel{cfg: Default(), duty: 0.25}
-	assert.True(t, same(&c, 241).Good, "60 s exactly after the first")
-	v := same(&c, 1)
+	return out
+}
+
+// keep feeds readings with the word and the value as they stand.
+func (c *channel) keep(n int, v temp.C) (out Verdict) {
+	for range n {
+		c.word--
+		out = c.read(v, probe.FaultNone)
+	}
+	return out
+}
+
+// rising heats from 20 °C with 0.25 °C a reading for 60 s; the last value is 80 °C.
+func rising(duty float64) *channel {
+	c := &channel{cfg: Default(), duty: duty}
+	for i := range 241 {
+		c.word = 1000
+		c.read(20+temp.C(i)/4, probe.FaultNone)
+	}
+	return c
+}
+
+func TestFrozenWhileRising(t *testing.T) {
+	c := rising(0.3)
+	assert.True(t, c.hold(241, 80).Good, "60 s exactly after the first")
+	v := c.hold(1, 80)
 	assert.Equal(t, Verdict{Why: WhyFrozen}, Verdict{Good: v.Good, Why: v.Why})
 	c.duty = 0
-	assert.Equal(t, WhyFrozen, same(&c, 1).Why, "taking the heat away does not thaw it")
+	assert.Equal(t, WhyFrozen, c.hold(1, 80).Why, "taking the heat away does not thaw it")
 	c.word = 8
-	assert.True(t, c.read(200, probe.FaultNone).Good, "another word does")
+	assert.True(t, c.read(80, probe.FaultNone).Good, "another word does")
 
-	c = channel{cfg: Default(), duty: 0.2}
-	assert.True(t, same(&c, 2000).Good, "not above the duty that raises suspicion")
+	c = rising(0.2)
+	assert.True(t, c.hold(2000, 80).Good, "not above the duty that raises suspicion")
 
-	c = channel{cfg: Default(), duty: 0.25}
-	same(&c, 239)
+	c = rising(0.3)
+	c.hold(240, 80)
 	c.duty = 0.1
-	same(&c, 1)
-	c.duty = 0.25
-	assert.True(t, same(&c, 239).Good, "a pause in heating starts the clock again")
+	c.hold(1, 80)
+	c.duty = 0.3
+	assert.True(t, c.hold(240, 80).Good, "a pause in heating starts the clock again")
+
+	c = rising(0.9)
+	c.duty = 0.3
+	assert.True(t, c.hold(20000, 80).Good, "the heat was reduced: it may stand still")
+
+	c = rising(0.3)
+	c.word = 8
+	c.cfg.Frozen = time.Hour
+	assert.True(t, c.hold(241, 80).Good)
+}
+
+// A slow rise, 0.0625 °C/s and so a code every 4 s, is given more time; and if the last code
+// was late, it was coming to an end.
+func TestFrozenInASlowRise(t *testing.T) {
+	for name, k := range map[string]struct {
+		late int // readings that the last code was late
+		want int // readings until it is frozen; 0 never
+	}{"steady": {0, 4 * 144}, "slower at last": {24, 0}} {
+		c := &channel{cfg: Default(), duty: 0.3}
+		for i := range 80 {
+			c.word = uint32(i)
+			c.keep(16, 19+temp.C(i)/4)
+		}
+		c.keep(k.late, 19+79.0/4)
+		got := 0
+		for i := 0; i < 4*1000 && got == 0; i++ {
+			c.word = 80
+			if c.keep(1, 39).Why == WhyFrozen {
+				got = i
+			}
+		}
+		assert.InDelta(t, k.want, got, 24, name)
+	}
+}
+
+// What makes a repeated word suspicious when nothing is known but the duty.
+func TestFrozenByExtraHeat(t *testing.T) {
+	for name, k := range map[string]struct {
+		value  temp.C // °C, with no cold junction said
+		before float64
+		span   int // readings
+		duty   float64
+		after  int // readings until it is frozen; 0 never
+	}{
+		// 40 s beyond 0.05 of a mean that climbs with 15 s: 40/0.95 + 15 = 57 s, and a minute.
+		"cold oven, full duty":           {20, 0, 8, 1, 470},
+		"cold oven, duty 0.3":            {20, 0, 8, 0.3, 4 * (178 + 60)},
+		"cold oven, little duty":         {20, 0, 8, 0.2, 0},
+		"warm from the first, any duty":  {200, 0.25, 8, 0.25, 0},
+		"warm from the first, full duty": {200, 0.25, 8, 1, 0},
+		// 0.252 is left of a duty that is not known, of at most 1, after six times 15 min.
+		"held for 90 min, then duty 0.9": {200, 0.25, 4 * 5400, 0.9, 4 * (67 + 15 + 60)},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := channel{cfg: Default(), duty: k.before}
+			c.hold(k.span, k.value)
+			c.duty = k.duty
+			got := 0
+			for i := 1; i <= 4000 && got == 0; i++ {
+				if c.hold(1, k.value).Why == WhyFrozen {
+					got = i
+				}
+			}
+			assert.InDelta(t, k.after, got, 16)
+		})
+	}
+}
+
+// Of a lively time and a quiet one the quiet one counts, whichever came first.
+func TestNoiseTakesTheQuietest(t *testing.T) {
+	for _, sd := range [][2]float64{{0.3, 0.01}, {0.01, 0.3}, {0.3, 0.3}} {
+		rng := newNoise(3)
+		var k lively
+		for i := range 4 * 600 {
+			k.add(math.Round(4*(200.1+sd[i/1200]*rng.gauss()))/4, true)
+		}
+		assert.Equal(t, sd[0] == sd[1], k.bits > 0.1, "%v: %v", sd, k.bits)
+	}
+}
+
+// The noise of a chip is bounded from above by what it shows: never livelier than it is.
+func TestNoiseIsNeverOverrated(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		sd := rapid.Float64Range(0, 0.6).Draw(t, "sd")
+		drift := rapid.OneOf(rapid.Float64Range(-0.04, 0.04),
+			rapid.Float64Range(-2, 2)).Draw(t, "°C/s")
+		rng := newNoise(rapid.Uint64().Draw(t, "seed"))
+		mean := rapid.Float64Range(20, 300).Draw(t, "mean")
+		var k lively
+		last := math.NaN()
+		for i := range 4 * 600 {
+			code := math.Round(4*(mean+drift*float64(i)/4+sd*rng.gauss())) / 4
+			k.add(code, code != last)
+			last = code
+		}
+		// A reading falls on the likeliest code, centred on the mean, with this chance.
+		likeliest := math.Erf(0.125 / sd / math.Sqrt2)
+		if k.bits > 0 {
+			assert.LessOrEqual(t, k.bits, -math.Log(likeliest)*1.0001)
+		}
+		if sd < 0.04 {
+			assert.Zero(t, k.bits, "a chip quieter than this says nothing")
+		}
+	})
 }
 
 func TestFrozenWithoutChipWords(t *testing.T) {
