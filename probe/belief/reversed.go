@@ -12,7 +12,7 @@ import (
 // not warm; later the reading is impossible or far below the room, and it is too late.
 //
 // Our figures. A fall counts only with both duty and time behind it: half the duty for
-// reversedFirst, in which reference oven A has risen by 2.7 °C at full duty, and B by 0.7 °C.
+// reversedFirst, in which reference oven A has risen by 2.7 °C at full duty, and B by 0.8 °C.
 // Expected false alarms: a door opened on an oven that is a little warmer than the room lets
 // the reading fall too, but it falls fastest at once and then slower, while a reversed reading
 // falls faster and faster in the first minute. In the clean simulated hours, and in
@@ -37,7 +37,6 @@ type heat struct {
 	hard     time.Duration // half the duty or more, in a row
 	armed    bool          // the oven was not warm when the heat began, and has not shown yet
 	start    temp.C        // the reading then
-	cold     temp.C        // the cold junction then
 	reversed bool
 	first    temp.C // the first mark
 	left     bool   // heated, or away from there, at any time
@@ -63,7 +62,6 @@ func (h *heat) follow(in Input, began bool, filtered temp.C, gap time.Duration) 
 			}
 			r.Hot = filtered
 			h.armed, h.start = isCold(r), filtered
-			h.cold, _ = coldOf(r)
 		}
 		return
 	}
