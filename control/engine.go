@@ -237,6 +237,10 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	for _, a := range in.Asks { // first: a person asks for what the last Snapshot showed
 		e.ask(a)
 	}
+	if dt > MaxAge { // whatever has come meanwhile says nothing of the time between
+		e.doubt.run = 0
+		e.raise("the program stood still")
+	}
 	e.intake(in.Batch)
 	e.interlock()
 	e.advance(dt)

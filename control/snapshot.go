@@ -139,9 +139,10 @@ func (in *Info) Off() string {
 
 // Shop is the oven and board that a run uses.
 type Shop struct {
-	Oven      string   `json:"oven"`                    // "simulated oven A"
-	LimitC    float64  `json:"limit_c"`                 // the oven's limit
-	Channels  []string `json:"channels"`                // role of each channel, channel 1 first; "" unused
+	Oven   string  `json:"oven"`    // "simulated oven A"
+	LimitC float64 `json:"limit_c"` // the oven's limit
+	// Channels has the role of each channel, channel 1 first; "" is not used.
+	Channels  []string `json:"channels"`
 	Lead      int      `json:"lead,omitempty"`          // channel of the air of the oven; absent for 1
 	Board     string   `json:"board"`                   // name the board gave, "" if none yet
 	BoardLimC float64  `json:"board_limit_c,omitempty"` // its stored limit

@@ -249,17 +249,38 @@ func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 		if stopping {
 			asks = append(asks, stopAsk(ctx))
 		}
-		out, err := k.step(k.cfg.Clock.Now(), ex.take(), asks)
-		ex.command(out.Duty, out.ResetBoard)
-		if err != nil {
-			return err
+		for _, b := range split(ex.take()) {
+			out, err := k.step(k.cfg.Clock.Now(), b, asks)
+			ex.command(out.Duty, out.ResetBoard)
+			if err != nil {
+				return err
+			}
+			k.handOver(out.Records...)
+			asks = nil
 		}
-		k.handOver(out.Records...)
 		k.x.publish(k.engine.Snapshot())
 		if k.engine.Phase() == control.PhaseClosed {
 			return nil
 		}
 	}
+}
+
+// split cuts a batch where a channel has a second reading, so that each has a sample of its own
+// in the run file. There is always one batch at least.
+func split(b probe.Batch) []probe.Batch {
+	out := []probe.Batch{b}
+	out[0].Readings = nil
+	seen := map[int]bool{}
+	for _, r := range b.Readings {
+		if seen[r.Channel] {
+			clear(seen)
+			out = append(out, probe.Batch{Link: b.Link})
+		}
+		seen[r.Channel] = true
+		last := &out[len(out)-1]
+		last.Readings = append(last.Readings, r)
+	}
+	return out
 }
 
 // ownPort is the only goroutine that touches the port while a real run goes on.

@@ -8,7 +8,7 @@ import (
 	"strawline/control"
 )
 
-// board of everything that screens and the run hand to each other.
+// exchange has what screens and the run hand to each other.
 type exchange struct {
 	mu    sync.Mutex
 	asks  []control.Ask
@@ -24,7 +24,8 @@ const asksAtMost = 64
 func (x *exchange) ask(a control.Ask) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
-	if len(x.asks) < asksAtMost {
+	off := a.Kind == control.AskHeatOff || a.Kind == control.AskStop // always taken
+	if off || len(x.asks) < asksAtMost {
 		x.asks = append(x.asks, a)
 	}
 }
@@ -41,9 +42,8 @@ func (x *exchange) publish(s control.Snapshot) {
 	x.mu.Lock()
 	x.trace.Add(s.T, s.HasTemp, s.Temp, s.HasSet, s.Set)
 	x.last = s
-	slots := x.slots
-	x.mu.Unlock()
-	for _, sl := range slots {
+	defer x.mu.Unlock() // put never waits
+	for _, sl := range x.slots {
 		sl.put(s)
 	}
 }
@@ -67,13 +67,12 @@ type Screen struct {
 func (x *exchange) screen() *Screen {
 	sc := &Screen{x: x, s: newSlot()}
 	x.mu.Lock()
+	defer x.mu.Unlock() // until it has the last Snapshot, so that no newer one can come first
 	x.slots = append(slices.Clone(x.slots), sc.s)
-	last, ended := x.last, x.ended
-	x.mu.Unlock()
-	if last.Info != nil {
-		sc.s.put(last)
+	if x.last.Info != nil {
+		sc.s.put(x.last)
 	}
-	if ended {
+	if x.ended {
 		sc.s.end()
 	}
 	return sc
