@@ -88,7 +88,7 @@ func (h *host) runShop(f *runFlags) (keeper.Config, error) {
 
 func (h *host) runFromFile(f *runFlags) (keeper.Config, error) {
 	var cfg keeper.Config
-	b, err := h.bench(f.shop)
+	b, err := h.shopFiles(f.shop)
 	if f.shop == "" && errors.Is(err, fs.ErrNotExist) {
 		return cfg, usage("say which port: --port PATH, or write a shop file at %s", h.shopPath(""))
 	}

@@ -42,11 +42,13 @@ type runFlags struct {
 func (f *runFlags) register(fs *pflag.FlagSet) {
 	fs.StringVar(&f.port, "port", "", "the board's serial port, such as /dev/ttyUSB0; without it "+
 		"the shop file says")
-	fs.StringVar(&f.shop, "shop", "", "the shop file; shop.toml in the configuration folder unless given")
+	fs.StringVar(&f.shop, "shop", "", "the shop file; shop.toml in the configuration folder "+
+		"unless given")
 	fs.StringVar(&f.oven, "oven", "", "which oven of the shop file; its only one unless given")
 	fs.BoolVar(&f.noHeat, "no-heater", false, "you hold the heat; with --port the board may be one "+
 		"whose sketch only prints")
-	fs.IntVar(&f.baud, "baud", sketchBaud, "with --port and --no-heater: the speed of the sketch's lines")
+	fs.IntVar(&f.baud, "baud", sketchBaud, "with --port and --no-heater: the speed of the "+
+		"sketch's lines")
 	fs.Var(&f.kp, "kp", "proportional gain, duty from 0 to 1 per degree: 0.057/C")
 	fs.Var(&f.ti, "ti", "integral time: 120s")
 	fs.Var(&f.td, "td", "derivative time: 12s")

@@ -12,8 +12,8 @@ import (
 	"strawline/probe/port"
 )
 
-// bench is the shop file of a person, with what the program found beside it.
-type bench struct {
+// shopFiles is the shop file of a person, with what the program found beside it.
+type shopFiles struct {
 	path  string
 	shop  *shop.Shop
 	found shop.Found
@@ -28,8 +28,8 @@ func (h *host) shopPath(asked string) string {
 	return filepath.Join(filepath.Dir(h.profileFolder()), "shop.toml")
 }
 
-// bench reads the shop file and found.toml beside it.
-func (h *host) bench(asked string) (*bench, error) {
+// shopFiles reads the shop file and found.toml beside it.
+func (h *host) shopFiles(asked string) (*shopFiles, error) {
 	path := h.shopPath(asked)
 	s, err := shop.Load(path)
 	if err != nil {
@@ -45,11 +45,11 @@ func (h *host) bench(asked string) (*bench, error) {
 	if err != nil {
 		return nil, &fault{code: exitData, wrong: err}
 	}
-	return &bench{path: path, shop: s, found: found}, nil
+	return &shopFiles{path: path, shop: s, found: found}, nil
 }
 
 // oven gives the oven of that name, or the only one.
-func (b *bench) oven(name string) (*shop.Oven, error) {
+func (b *shopFiles) oven(name string) (*shop.Oven, error) {
 	if name == "" && len(b.shop.Ovens) == 1 {
 		return &b.shop.Ovens[0], nil
 	}
@@ -76,7 +76,7 @@ func (b *bench) oven(name string) (*shop.Oven, error) {
 
 // probesOf gives the probes of an oven's board in the order of their channels, with those that
 // no probe stands on left empty. The first is the one for the oven air.
-func (b *bench) probesOf(o *shop.Oven) ([]*shop.Probe, *shop.Board, error) {
+func (b *shopFiles) probesOf(o *shop.Oven) ([]*shop.Probe, *shop.Board, error) {
 	var air *shop.Probe
 	for _, name := range o.Probes {
 		if p := b.shop.Probe(name); p != nil && p.Use == shop.OvenAir && air == nil {
@@ -103,7 +103,7 @@ func (b *bench) probesOf(o *shop.Oven) ([]*shop.Probe, *shop.Board, error) {
 
 // correction gives what is added to a probe's readings, and where it is from; one that was found
 // before the probe was fitted is another probe's and is left out.
-func (b *bench) correction(p *shop.Probe) control.Correction {
+func (b *shopFiles) correction(p *shop.Probe) control.Correction {
 	pick := shop.PickCorrection(b.shop, b.found, p.Name)
 	if pick.Origin == shop.FromNowhere || pick.Outdated {
 		return control.Correction{}

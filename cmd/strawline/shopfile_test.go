@@ -64,7 +64,7 @@ func writeShop(t *testing.T, port string) string {
 
 func TestAShopFileSaysWhatARunIsHeldWith(t *testing.T) {
 	h := &host{}
-	b, err := h.bench(writeShop(t, "/dev/x"))
+	b, err := h.shopFiles(writeShop(t, "/dev/x"))
 	require.NoError(t, err)
 	o, err := b.oven("")
 	require.NoError(t, err)
@@ -98,12 +98,12 @@ func TestAShopFileSaysWhatARunIsHeldWith(t *testing.T) {
 
 func TestAnOvenThatTheShopFileDoesNotHave(t *testing.T) {
 	h := &host{}
-	b, err := h.bench(writeShop(t, "/dev/x"))
+	b, err := h.shopFiles(writeShop(t, "/dev/x"))
 	require.NoError(t, err)
 	_, err = b.oven("kin")
 	require.ErrorContains(t, err, "did you mean kiln?")
 	require.Equal(t, exitConfig, asFault(err).code)
-	_, err = h.bench(filepath.Join(t.TempDir(), "none.toml"))
+	_, err = h.shopFiles(filepath.Join(t.TempDir(), "none.toml"))
 	require.Equal(t, exitNoInput, asFault(err).code)
 }
 
@@ -161,5 +161,5 @@ func TestAWholeTemperWithoutAHeater(t *testing.T) {
 	for _, s := range soaked {
 		require.InDelta(t, 7200, s, 2)
 	}
-	require.Greater(t, high-low, 20.0, "the oven does swing")
+	require.Greater(t, high-low, 10.0, "the oven does swing, and the probe lags it")
 }

@@ -141,7 +141,10 @@ func TestRunFlags(t *testing.T) {
 		{"--at 400F --for 2h --times 2 --band 10F --port p", ""},
 		{"--at -100C --for 2h --port p", ""},
 		{"--port p", "name a profile, or give --at and --for"},
-		{"knife-small", "say which port"},
+		{"knife-small", ""}, // the shop file may say which port
+		{"knife-small --port p --oven kiln", "leave out --shop and --oven"},
+		{"knife-small --baud 19200", "--baud is for --port with --no-heater"},
+		{"knife-small --port p --no-heater --baud 1200", "not from 2400"},
 		{"a b --port p", `"b" is too much`},
 		{"a --at 400F --for 2h --port p", "leave out --at and --for, or the profile"},
 		{"--at 400F --port p", "--at and --for belong together"},

@@ -39,9 +39,10 @@ type Line struct {
 // no parity, 1 stop bit. The rest is as OpenLine has it.
 func OpenSerial(path string, baud int) Opener { return OpenLine(path, Line{Baud: baud}) }
 
-// OpenLine opens the serial port at path with its line set as l says. First it takes our own lock, on the device node itself, because the
-// kernel's exclusive flag, which the library sets, does not stop root. DTR and RTS are left as
-// the system raises them, which resets most boards. What waited in the input is thrown away.
+// OpenLine opens the serial port at path with its line set as l says. First it takes our own
+// lock, on the device node itself, because the kernel's exclusive flag, which the library sets,
+// does not stop root. DTR and RTS are left as the system raises them, which resets most boards.
+// What waited in the input is thrown away.
 // The errors are *OpenError.
 func OpenLine(path string, l Line) Opener {
 	mode := &serial.Mode{BaudRate: l.Baud}

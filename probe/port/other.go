@@ -216,13 +216,20 @@ func (m *modules) result(now time.Duration, r modbus.Result) {
 	m.p.batch.Readings = append(m.p.batch.Readings, reading)
 }
 
-// Understood gives one sentence that says what the lines of a sketch were taken for; ok is false
-// while that is not known, and then the questions are those that the shop file has to answer.
-func (p *Port) Understood() (sentence string, shape lines.Shape, questions []lines.Question, ok bool) {
+// Understood is what the lines of a sketch were taken for.
+type Understood struct {
+	Sentence  string // for a person to confirm
+	Shape     lines.Shape
+	Questions []lines.Question // that the shop file has to answer
+}
+
+// Understood says what the lines of a sketch were taken for; ok is false while that is not known.
+func (p *Port) Understood() (u Understood, ok bool) {
 	s, is := p.other.(*sketch)
 	if !is {
-		return "", lines.Shape{}, nil, false
+		return u, false
 	}
-	shape, sentence, ok = s.r.Understood()
-	return sentence, shape, s.r.Questions(), ok
+	u.Shape, u.Sentence, ok = s.r.Understood()
+	u.Questions = s.r.Questions()
+	return u, ok
 }

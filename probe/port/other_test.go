@@ -90,9 +90,9 @@ func TestASketchIsReadAndNothingIsEverSentToIt(t *testing.T) {
 	require.Equal(t, float32(last.Hot), math.Float32frombits(last.Raw))
 	require.False(t, last.HasCold)
 	require.InDelta(t, 0.5, r.link.Interval.Seconds(), 0.06)
-	sentence, _, questions, ok := r.p.Understood()
-	require.True(t, ok, "%v", questions)
-	require.Contains(t, sentence, "channel 1")
+	u, ok := r.p.Understood()
+	require.True(t, ok, "%v", u.Questions)
+	require.Contains(t, u.Sentence, "channel 1")
 	require.Empty(t, r.wrote)
 
 	r.run(1500 * time.Millisecond)
