@@ -73,7 +73,8 @@ func (g *gate) near(a, b float64) bool {
 // onSlope tells whether v goes on as the last two did.
 func (g *gate) onSlope(v float64) bool {
 	slope := g.last - g.prev
-	return math.Abs(slope) >= gateStep && math.Abs(slope) <= slopeMost && g.near(g.last+slope, v) && v < 0 == (g.last < 0)
+	steep := math.Abs(slope) >= gateStep && math.Abs(slope) <= slopeMost
+	return steep && g.near(g.last+slope, v) && v < 0 == (g.last < 0)
 }
 
 // follows tells whether v bears out the last number kept: it is near it, or goes on in its

@@ -251,7 +251,7 @@ func (l *learner) write() bool {
 		line := Line{Text: k.text, End: End(slices.Index(k.ends[:], slices.Max(k.ends[:])))}
 		for _, c := range k.cols {
 			line.Slots = append(line.Slots, c.Slot)
-			given = given || (c.Role == Hot || c.Role == Word) && c.finite() >= least
+			given = given || (c.Role == Hot || c.Role == Word) && c.usual >= least
 		}
 		l.shape.Lines = append(l.shape.Lines, line)
 	}

@@ -90,8 +90,8 @@ func (l *learner) commas() bool {
 	ask := false
 	for _, p := range pairs {
 		switch {
-		case p.n < least || p.least != p.most:
-		case p.padded > 0 || p.parted == p.n:
+		case p.n < least:
+		case p.least == p.most && (p.padded > 0 || p.parted == p.n):
 			return true
 		default:
 			ask = true

@@ -182,18 +182,21 @@ func isText(line string) bool {
 }
 
 // faultWords tells the fault that a line of no learnt kind speaks of, if it does and has no
-// decimal number.
+// decimal number, or names the fault as a value beside one.
 func (r *Reader) faultWords(line []byte) bool {
 	if !r.known {
 		r.scan.scan(line)
 	}
+	text := string(line)
+	f := faultSaid(text)
 	for _, m := range r.scan.marks {
-		if m.class == Decimal && m.dec > 0 {
+		if f == probe.FaultNone && m.class == Decimal && m.dec > 0 {
 			return false
 		}
 	}
-	text := string(line)
-	f := faultIn(text)
+	if f == probe.FaultNone {
+		f = faultIn(text)
+	}
 	if f == probe.FaultNone && r.onlyWords(text) {
 		f = probe.FaultRange
 	}

@@ -97,7 +97,8 @@ func (r *Reader) sayPace(slots []Slot) string {
 	}
 	rate := float64(time.Second) / float64(d)
 	if rate < 0.95 {
-		return fmt.Sprintf("a %s every %s s", word, strconv.FormatFloat(math.Round(10*d.Seconds())/10, 'f', -1, 64))
+		s := strconv.FormatFloat(math.Round(10*d.Seconds())/10, 'f', -1, 64)
+		return fmt.Sprintf("a %s every %s s", word, s)
 	}
 	n := strconv.FormatFloat(math.Round(rate*10)/10, 'f', -1, 64)
 	if n != "1" {

@@ -44,9 +44,9 @@ type Slot struct {
 	Class   Class  `toml:"class" json:"class"`
 	MinDec  int    `toml:"min_decimals" json:"min_decimals"` // fewest decimals, 0 to 15
 	MaxDec  int    `toml:"max_decimals" json:"max_decimals"` // most decimals
-	Width   int    `toml:"width" json:"width"`               // digits before the mark if padded with 0
+	Width   int    `toml:"width" json:"width"`               // digits before the mark, if padded
 	Exp     bool   `toml:"exponent" json:"exponent"`         // with an exponent, as in 1.8e+02
-	Turns   bool   `toml:"turns" json:"turns"`               // °C and °F take turns on lines of their own
+	Turns   bool   `toml:"turns" json:"turns"`               // °F on the next line
 }
 
 // Class is the form of a number.

@@ -192,7 +192,7 @@ func guessOf(w string) guess {
 		return coldWord
 	case "ms", "millis", "time", "sec", "secs", "seconds", "tick", "ticks", "uptime", "zeit",
 		"count", "counter", "n", "i", "seq", "sample", "index", "nr", "no", "timestamp", "ts",
-		"tiempo", "temps_ms", "loop":
+		"tiempo", "loop":
 		return tickWord
 	case "fault", "faults", "err", "error", "errors", "status", "state", "alarm":
 		return faultWord
@@ -201,8 +201,8 @@ func guessOf(w string) guess {
 	case "set", "setpoint", "sp", "target", "soll", "goal", "consigna", "delta", "diff", "dt",
 		"duty", "power", "pwm", "out", "output", "pid", "kp", "ki", "kd", "ti", "td", "volt",
 		"volts", "voltage", "bat", "battery", "rssi", "hum", "humidity", "pressure", "adc", "mv",
-		"average", "avg", "mean", "min", "max", "high", "low", "limit", "peak", "heater", "relay", "slope",
-		"rate", "gain", "error_sum", "version", "free", "heap", "emf", "temps_max":
+		"average", "avg", "mean", "min", "max", "high", "low", "limit", "peak", "heater", "relay",
+		"slope", "rate", "gain", "version", "free", "heap", "emf":
 		return skipWord
 	}
 	return unknown
