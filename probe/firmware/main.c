@@ -227,6 +227,9 @@ static void sense(void)
 // half does what each mains half cycle asks for.
 static void half(void)
 {
+	// With the time at which this half cycle began, since a line that came in it is said to have
+	// come then: no time of the protocol is cut short.
+	rules_time(&rules, millis);
 	if (rules.stored.mains_hz == 60) {
 		millis += 8;
 		if (++thirds == 3) {
@@ -237,7 +240,6 @@ static void half(void)
 		millis += 10;
 	}
 	tasks |= TASK_TIME;
-	rules_time(&rules, millis);
 	heat_half(&heat, (uint16_t)(rules.stored.window_s * rules.stored.mains_hz), rules.per_mille,
 	          rules_heat(&rules));
 	drive();

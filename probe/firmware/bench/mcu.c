@@ -215,6 +215,14 @@ int mcu_stack(void)
 	return avr->ramend + 1 - at;
 }
 
+// quiet takes libsimavr's own messages, which it would mix into what the bench prints.
+static void quiet(avr_t *a, const int level, const char *form, va_list args)
+{
+	(void)a;
+	if (level == LOG_ERROR)
+		vfprintf(stderr, form, args);
+}
+
 static void watch(char port, int bit, avr_irq_notify_t call, int channel)
 {
 	avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(port), bit), call,
@@ -225,6 +233,7 @@ int mcu_begin(const char *elf, const uint8_t *eeprom, int size, struct mcu_calls
 {
 	static elf_firmware_t firmware;
 	calls = c;
+	avr_global_logger_set(quiet);
 	if (elf_read_firmware(elf, &firmware)) {
 		fprintf(stderr, "%s: no firmware that can be read\n", elf);
 		return 1;

@@ -72,12 +72,13 @@ FNR == NR {
 END {
 	if (failed) exit 1
 	if (!("main" in known)) fail("no main in the listing")
+	bound = deep("main", " ")
 	deepest = ""
 	for (f in known)
 		if (f ~ /^__vector_[0-9]+$/ && (deepest == "" || deep(f, " ") > deep(deepest, " ")))
 			deepest = f
 	if (deepest == "") fail("no interrupt in the listing")
-	bound = deep("main", " ") + deep(deepest, " ")
+	bound += deep(deepest, " ")
 	print "way " path("main")
 	print "interrupt " path(deepest)
 	print "bound " bound
