@@ -18,7 +18,11 @@
 // bytes. A number that is 5 units or more away from where the channel was (or on the other
 // side of zero) is held back until two more follow it, and is a bad line if they do not: a
 // digit too many or too few in front of the decimal mark moves a number by 9 at least. And a
-// reading printed in two units is given only if the two agree. What no reader can tell without
-// a check sum is one digit that became another by chance, or a reading within 0.6 of zero
-// that lost its sign.
+// reading printed in two units is given only if the two agree. A chip's word, which has no
+// mark, is held to the same in its two temperatures.
+//
+// What no reader can tell without a check sum stays: one digit that became another by chance,
+// bytes lost from the decimals of one line to those of the next, a sign lost within 0.6 of
+// zero, a number below 10 that grew by a digit while the heat moved by more than 2 a reading,
+// and, where a sketch leaves out zeros at the end, a digit more or less behind the mark.
 package lines
