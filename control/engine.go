@@ -85,17 +85,18 @@ type Engine struct {
 	latches  probe.Latch
 	boots    int
 
-	doubt   doubt
-	over    int  // readings in a row above the limit
-	isOver  bool // so many were, and none since is well below it
-	gap     bool // no good reading since one
-	coast   coast
-	trip    tripState
-	table   alarm.Table
-	alarms  []alarm.State
-	letGo   bool // release the latches after the next look at the conditions
-	conds   []bool
-	logFull bool
+	doubt    doubt
+	over     int  // readings in a row above the limit
+	wondered bool // what stands out at rest was asked
+	isOver   bool // so many were, and none since is well below it
+	gap      bool // no good reading since one
+	coast    coast
+	trip     tripState
+	table    alarm.Table
+	alarms   []alarm.State
+	letGo    bool // release the latches after the next look at the conditions
+	conds    []bool
+	logFull  bool
 
 	law     pid.State
 	lawSet  bool
@@ -131,6 +132,8 @@ type channel struct {
 	at      time.Duration // of the last good reading
 	hasGood bool
 	word    string // last word told
+	warn    string // last warning told; "" for none
+	wear    belief.Wear
 }
 
 // Check says in one line what stands in the way of the run that info describes. With a heater a
@@ -216,6 +219,14 @@ func (e *Engine) Snapshot() Snapshot { return e.view.Snapshot() }
 // View gives a view that goes on from here by itself: for what is told of a run after its
 // engine has failed.
 func (e *Engine) View() *View { return e.view.Clone() }
+
+// Wear gives what this run added to the use of a channel's probe; channels count from 1.
+func (e *Engine) Wear(channel int) belief.Wear {
+	if channel < 1 || channel > len(e.chans) {
+		return belief.Wear{}
+	}
+	return e.chans[channel-1].wear
+}
 
 // Phase gives what the run is doing as a whole.
 func (e *Engine) Phase() Phase { return e.phase }

@@ -2,10 +2,12 @@ package control
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"strawline/probe"
 	"strawline/probe/belief"
+	"strawline/probe/temp"
 )
 
 // intake takes what the port saw: link, starts of the board, latches, readings.
@@ -48,6 +50,9 @@ func (e *Engine) reading(r probe.Reading) {
 	if r.Good() {
 		r.Hot = c.correct.Correct(r.Hot)
 	}
+	if !r.HasCold {
+		r.Cold = temp.C(math.NaN()) // nothing is to be held against an assumed one
+	}
 	var v belief.Verdict
 	duty := 0.0
 	if c == e.lead {
@@ -60,9 +65,16 @@ func (e *Engine) reading(r probe.Reading) {
 	word := v.Why
 	if v.Good {
 		word = "good"
+		if before.hasGood {
+			c.wear = c.wear.Add(v.Filtered, r.At-before.at)
+		}
 		c.value, c.at, c.hasGood = v.Filtered, r.At, true
 	}
 	e.tell(r.Channel, word)
+	if v.Good && v.Warn != c.warn { // once when it begins and once when it ends
+		c.warn = v.Warn
+		e.emit(Event{Kind: EvProbe, Chan: &r.Channel, Word: "good", Text: v.Warn})
+	}
 	if c == e.lead {
 		e.leads(r, v, before)
 	}
@@ -80,6 +92,9 @@ func (e *Engine) leads(r probe.Reading, v belief.Verdict, before channel) {
 	e.overRead(r)
 	if !v.Good {
 		e.lost()
+		if v.Why == belief.WhyReversed { // it does not pass by itself
+			e.tripOn("the reading falls when heated: are the leads reversed?")
+		}
 		e.raise(v.Why)
 		return
 	}
@@ -113,8 +128,35 @@ func (e *Engine) tell(number int, word string) {
 	e.emit(Event{Kind: EvProbe, Chan: &number, Word: word})
 }
 
+// wonder asks once what stands out while nothing has been heated: a channel that looks like °F,
+// or one apart from its neighbours. It only asks.
+func (e *Engine) wonder() {
+	if e.wondered {
+		return
+	}
+	var rests []belief.Rest
+	for i := range e.chans {
+		c := &e.chans[i]
+		if !c.hasGood && e.cfg.Info.Shop.Channels[i] == "" {
+			continue
+		}
+		rest, still := c.state.AtRest(i + 1)
+		if !still {
+			return
+		}
+		rests = append(rests, rest)
+	}
+	e.wondered = true
+	for _, q := range belief.Ask(nil, rests) {
+		e.emit(Event{Kind: EvProbe, Chan: &q.Channel, Word: "good", Text: fmt.Sprintf(
+			"reads %s where %s is there: %s", q.Hot.Text(e.unit(), 1), q.Others.Text(e.unit(), 1),
+			q.Doubt)})
+	}
+}
+
 // age looks at what has not come.
 func (e *Engine) age() {
+	e.wonder()
 	for i := range e.chans {
 		c := &e.chans[i]
 		if c.good && e.now-c.at > e.maxAge() {

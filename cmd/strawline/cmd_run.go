@@ -51,7 +51,7 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	cfg, err := h.runShop(f)
+	cfg, after, err := h.runShop(f, p.Name)
 	if err != nil {
 		return err
 	}
@@ -68,14 +68,24 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if cfg.Out, err = h.outPath(f.out, p.Name, cfg.Clock.Wall()); err != nil {
 		return err
 	}
-	s := &session{h: h, plain: f.plain || !h.screened(), cfg: cfg}
+	s := &session{h: h, plain: f.plain || !h.screened(), cfg: cfg, after: after}
 	return s.run(ctx)
 }
 
-// runShop says what the run is held with: the port that was named, or what the shop file has.
-func (h *host) runShop(f *runFlags) (keeper.Config, error) {
+// runShop says what the run is held with: the port that was named, or what the shop file has;
+// and what is to be kept of it afterwards.
+func (h *host) runShop(f *runFlags, run string) (
+	keeper.Config, func(keeper.Result) error, error,
+) {
 	if f.port == "" {
-		return h.runFromFile(f)
+		b, err := h.shopFiles(f.shop)
+		if f.shop == "" && errors.Is(err, fs.ErrNotExist) {
+			err = usage("say which port: --port PATH, or write a shop file at %s", h.shopPath(""))
+		}
+		if err != nil {
+			return keeper.Config{}, nil, err
+		}
+		return b.run(f, run)
 	}
 	cfg := keeper.Config{Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port},
 		Gains: f.gains(control.CautiousGains()), Oven: "oven", Limit: runLimit,
@@ -83,28 +93,23 @@ func (h *host) runShop(f *runFlags) (keeper.Config, error) {
 	if f.noHeat {
 		cfg.Open, cfg.Port.Sketch = port.OpenSerial(f.port, f.baud), &port.Sketch{}
 	}
-	return cfg, nil
+	return cfg, nil, nil
 }
 
-func (h *host) runFromFile(f *runFlags) (keeper.Config, error) {
-	var cfg keeper.Config
-	b, err := h.shopFiles(f.shop)
-	if f.shop == "" && errors.Is(err, fs.ErrNotExist) {
-		return cfg, usage("say which port: --port PATH, or write a shop file at %s", h.shopPath(""))
-	}
-	if err != nil {
-		return cfg, err
-	}
+// run says what an oven of the shop file is held with.
+func (b *shopFiles) run(f *runFlags, name string) (
+	cfg keeper.Config, after func(keeper.Result) error, err error,
+) {
 	o, err := b.oven(f.oven)
 	if err != nil {
-		return cfg, err
+		return cfg, nil, err
 	}
 	probes, board, err := b.probesOf(o)
 	if err != nil {
-		return cfg, err
+		return cfg, nil, err
 	}
 	if cfg.Open, cfg.Port, err = wire(board); err != nil {
-		return cfg, err
+		return cfg, nil, err
 	}
 	cfg.Oven, cfg.Limit = o.Name, o.Limit
 	cfg.NoHeater = f.noHeat || !o.Heater || board.Kind != shop.Strawline
@@ -125,7 +130,32 @@ func (h *host) runFromFile(f *runFlags) (keeper.Config, error) {
 			cfg.Lead = i + 1
 		}
 	}
-	return cfg, nil
+	return cfg, func(r keeper.Result) error { return b.worn(probes, r, name) }, nil
+}
+
+// worn adds what a run did to its probes to found.toml. A probe that was fitted since the last
+// entry begins anew. A simulated run never gets here.
+func (b *shopFiles) worn(probes []*shop.Probe, r keeper.Result, run string) error {
+	if r.Last.Info == nil || r.Last.Info.Simulated {
+		return nil
+	}
+	today := shop.DateOf(r.Last.Wall)
+	return shop.NewStore(shop.FoundPath(b.path)).Update(func(f *shop.Found) error {
+		for i, p := range probes {
+			if p == nil || i >= len(r.Wear) || !r.Wear[i].Seen {
+				continue
+			}
+			w := shop.Wear{Warm: r.Wear[i].Warm, Aged: r.Wear[i].Aged, Peak: r.Wear[i].Peak}
+			old := shop.Get(f.Wears, p.Name)
+			fitted := shop.PickFitted(b.shop, *f, p.Name)
+			if old != nil && (fitted.Origin == shop.FromNowhere || old.Date.Since(fitted.Value) >= 0) {
+				w = old.Value.Add(w)
+			}
+			f.Wears = shop.Put(f.Wears, shop.Entry[shop.Wear]{Of: p.Name, Date: today, Run: run,
+				Value: w})
+		}
+		return nil
+	})
 }
 
 func (h *host) runProfile(f *runFlags, args []string) (*profiles.Profile, error) {

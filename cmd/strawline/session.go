@@ -105,6 +105,7 @@ type session struct {
 	cfg       keeper.Config
 	plain     bool
 	transport string
+	after     func(keeper.Result) error // what is kept of a run beside its file; may be nil
 }
 
 func (s *session) run(parent context.Context) error {
@@ -145,6 +146,11 @@ func (s *session) run(parent context.Context) error {
 	}
 	if !s.plain {
 		s.h.print(farewell(res, s.cfg.Out))
+	}
+	if s.after != nil {
+		if err := s.after(res); err != nil { // the run itself is whole
+			fmt.Fprintf(s.h.err, "strawline: run: %s\n", oneLine(err.Error()))
+		}
 	}
 	var c caught
 	switch {

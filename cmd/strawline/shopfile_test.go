@@ -6,11 +6,15 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"strawline/control"
+	"strawline/control/keeper"
 	"strawline/control/runlog"
 	"strawline/control/shop"
+	"strawline/probe/belief"
 	"strawline/probe/lines"
 	"strawline/probe/modbus"
 	"strawline/probe/temp"
@@ -88,12 +92,24 @@ func TestAShopFileSaysWhatARunIsHeldWith(t *testing.T) {
 	require.Equal(t, temp.Fahrenheit, m.In)
 	require.InDelta(t, 0.1, m.Format.Scale, 1e-9)
 
-	run, err := h.runFromFile(&runFlags{shop: b.path})
+	run, after, err := b.run(&runFlags{}, "knife")
 	require.NoError(t, err)
 	require.True(t, run.NoHeater, "lines take no duty")
 	require.Equal(t, 2, run.Lead)
 	require.Equal(t, []string{string(shop.Blade), string(shop.OvenAir)}, run.Roles)
 	require.InDelta(t, 260, float64(run.Limit), 0.01)
+
+	// What a run did to its probes is added up, and a simulated one does not count.
+	res := keeper.Result{Wear: []belief.Wear{{}, {Warm: time.Hour, Peak: 210, Seen: true}},
+		Last: control.Snapshot{Info: &control.Info{}, Wall: time.Date(2026, 11, 20, 9, 0, 0, 0, time.UTC)}}
+	require.NoError(t, after(res))
+	require.NoError(t, after(res))
+	res.Last.Info.Simulated = true
+	require.NoError(t, after(res))
+	again, err := h.shopFiles(b.path)
+	require.NoError(t, err)
+	require.Equal(t, []shop.Entry[shop.Wear]{{Of: "air", Date: shop.Date{Year: 2026, Month: 11, Day: 20},
+		Run: "knife", Value: shop.Wear{Warm: 2 * time.Hour, Peak: 210}}}, again.found.Wears)
 }
 
 func TestAnOvenThatTheShopFileDoesNotHave(t *testing.T) {

@@ -90,6 +90,7 @@ type Result struct {
 	Word string // "done", "stopped", "tripped" or "late", as the end event has it
 	Why  string
 	Last control.Snapshot
+	Wear []belief.Wear // what the run added to the use of each channel's probe, channel 1 first
 }
 
 // Keeper holds one run.

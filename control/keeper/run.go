@@ -26,6 +26,9 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 	}
 	off := k.heatOff() // before anything else can go wrong
 	k.result.Last = k.engine.Snapshot()
+	for i := range k.info.Shop.Channels {
+		k.result.Wear = append(k.result.Wear, k.engine.Wear(i+1))
+	}
 	if err != nil {
 		k.failed(err)
 	}

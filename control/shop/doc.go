@@ -82,5 +82,6 @@
 //	[[correction]]               # of a probe: keys as above; run optional
 //	[[check]]                    # of an oven: against, at, offset; swing, recovery, spread
 //	                             # and run optional
+//	[[wear]]                     # of a probe: warm, aged and peak since it was fitted
 //	[[fitted]]                   # of a probe: the day is its date
 package shop

@@ -1,5 +1,7 @@
 package shop
 
+import "time"
+
 // Bytes gives the text of found.toml, temperatures in °C to the last digit. ParseFound gives the
 // same Found back; what it would refuse is a *Problem here, and no text.
 func (f Found) Bytes() ([]byte, error) {
@@ -25,6 +27,11 @@ func (f Found) Bytes() ([]byte, error) {
 		p.some("swing", c.Swing)
 		p.span("recovery", c.Recovery)
 		p.some("spread", c.Spread)
+	})
+	write(&p, "wear", f.Wears, func(p *pen, w Wear) {
+		p.span("warm", w.Warm.Round(time.Second))
+		p.span("aged", w.Aged.Round(time.Second))
+		p.temp("peak", w.Peak)
 	})
 	write(&p, "fitted", f.Fitted, func(*pen, Fitted) {})
 	text := []byte(p.String())

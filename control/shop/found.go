@@ -33,6 +33,18 @@ type Check struct {
 	Spread   temp.Delta    // between several probes; 0 unknown
 }
 
+// Wear is how much a probe was used since it was fitted; the entry's date is that of the last run.
+type Wear struct {
+	Warm time.Duration // above 30 °C
+	Aged time.Duration // above 260 °C, where type K begins to change for good
+	Peak temp.C
+}
+
+// Add gives the wear after a run with the wear more.
+func (w Wear) Add(more Wear) Wear {
+	return Wear{Warm: w.Warm + more.Warm, Aged: w.Aged + more.Aged, Peak: max(w.Peak, more.Peak)}
+}
+
 // Fitted says that a probe was put in; the day is the entry's date.
 type Fitted struct{}
 
@@ -43,6 +55,7 @@ type Found struct {
 	Gains       []Entry[FoundGains]
 	Corrections []Entry[Correction]
 	Checks      []Entry[Check]
+	Wears       []Entry[Wear]
 	Fitted      []Entry[Fitted]
 }
 
@@ -81,7 +94,7 @@ func ParseFound(file string, data []byte) (Found, error) {
 		t.fail("schema", "this file was written by another version of the program, which calls "+
 			"its schema %v; this one knows %d", v, schema)
 	}
-	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted")
+	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted", "wear")
 	t.need("a found file", "schema")
 	var f Found
 	f.Models = entries(t, "model", true, table.model,
@@ -93,6 +106,12 @@ func ParseFound(file string, data []byte) (Found, error) {
 		"offset", "point", "source")
 	f.Checks = entries(t, "check", false, table.check,
 		"against", "at", "offset", "swing", "recovery", "spread")
+	f.Wears = entries(t, "wear", false, func(t table) Wear {
+		t.need("a wear", "peak")
+		w := Wear{Warm: t.span("warm", 0, mostWear), Aged: t.span("aged", 0, mostWear)}
+		w.Peak, _, _ = t.tempIn("peak", Coldest, Hottest)
+		return w
+	}, "warm", "aged", "peak")
 	f.Fitted = entries(t, "fitted", false, func(table) Fitted { return Fitted{} })
 	if err := r.err(); err != nil {
 		return Found{}, err
@@ -124,6 +143,9 @@ func entries[T any](t table, key string, ofRun bool, read func(table) T, keys ..
 	}
 	return out
 }
+
+// mostWear is more than ten years of days and nights.
+const mostWear = 100000 * time.Hour
 
 // The most that a check can say; an oven further off is not one that was checked.
 const maxCheck = temp.Delta(500)

@@ -39,6 +39,8 @@ func TestFoundKeys(t *testing.T) {
 		Checks: []Entry[Check]{{Of: "kiln", Date: Date{2026, 11, 13}, Run: "survey-2",
 			Value: Check{Against: "ref", At: 204.5, Offset: 1.4, Swing: 2.25,
 				Recovery: 150 * time.Second, Spread: 3}}},
+		Wears: []Entry[Wear]{{Of: "oven-air", Date: Date{2026, 11, 4}, Run: "knife-9",
+			Value: Wear{Warm: 12*time.Hour + 30*time.Minute, Aged: time.Minute, Peak: 265.5}}},
 		Fitted: []Entry[Fitted]{{Of: "blade", Date: Date{2026, 2, 28}}},
 	}, fullFound(t))
 }
