@@ -60,6 +60,8 @@ func trials(round int) []trial {
 	}
 	lockup := trial{name: "lockup", words: "lockup", after: "query", off: watchdog + 0.02,
 		cause: board.CauseWatchdog}
+	clock := lockup
+	clock.name, clock.words = "clock", "stop-clock"
 	if round%2 == 1 {
 		lockup.words = "lockup deaf"
 	}
@@ -72,7 +74,7 @@ func trials(round int) []trial {
 			latch: probe.AllLatches &^ probe.LatchHostSilent, latchIn: 5},
 		{name: "ssr", words: "fault ssr 150", off: 140, latch: probe.LatchHighLimit,
 			latchIn: 140 + sample, length: 400},
-		host("silent"), host("badcrc 1000"), host("replay"), host("number 9"), lockup,
+		host("silent"), host("badcrc 1000"), host("replay"), host("number 9"), lockup, clock,
 		{name: "reset", words: "dtr", after: "query", off: 0.001, cause: board.CauseReset},
 	}
 }
@@ -126,7 +128,7 @@ func script(rounds int, each float64, seed uint64) (text string, list []trial, s
 func firmwareFaults(t *testing.T, b bench) {
 	rounds, each, seed := 1, 40.0, uint64(0)
 	if os.Getenv("STRAWLINE_CI") == "1" {
-		rounds, each = 2, 267
+		rounds, each = 2, 247
 	}
 	if s := os.Getenv("STRAWLINE_PART"); s != "" {
 		var err error

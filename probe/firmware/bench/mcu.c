@@ -16,6 +16,7 @@
 
 // Data addresses of the ATmega328P.
 #define MCUSR 0x54
+#define TIMSK1 0x6F
 #define EXTRF 2
 #define PORF 1
 
@@ -166,6 +167,11 @@ void mcu_lock(int deaf)
 {
 	lock_wanted = 1;
 	lock_deaf = deaf;
+}
+
+void mcu_stop_clock(void)
+{
+	avr->data[TIMSK1] = 0;
 }
 
 // lock puts a jump to itself where the program goes on after its sleep.

@@ -37,6 +37,10 @@ void mcu_reset(void);
 // is high, until a reset; with deaf it has its interrupts off as well.
 void mcu_lock(int deaf);
 
+// mcu_stop_clock takes the timer's interrupt away, as a stray write would: the loop goes on for the
+// serial line, and no time passes in it.
+void mcu_stop_clock(void);
+
 // mcu_stack gives the most bytes that the stack has had, counted from a pattern in the memory.
 int mcu_stack(void);
 

@@ -119,6 +119,8 @@ int shop_do(const char *what, const char *rest)
 	double seconds = 0;
 	if (!strcmp(what, "dtr"))
 		mcu_reset();
+	else if (!strcmp(what, "stop-clock"))
+		mcu_stop_clock();
 	else if (!strcmp(what, "lockup"))
 		mcu_lock(!strcmp(rest, "deaf"));
 	else if (!strcmp(what, "door"))

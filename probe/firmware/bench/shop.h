@@ -27,7 +27,7 @@ int shop_begin(const struct shop_options *o, void (*said)(uint8_t byte));
 void shop_run(uint64_t until);
 
 // shop_do does what a script's line says that is not said to a host: fault NAME [SECONDS], door
-// 0 or 1, lockup [deaf], or dtr. It gives 0 if it knows no such thing.
+// 0 or 1, lockup [deaf], stop-clock or dtr. It gives 0 if it knows no such thing.
 int shop_do(const char *word, const char *rest);
 
 // shop_log writes a line with the time in front, if there is a log.
