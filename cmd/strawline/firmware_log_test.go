@@ -84,6 +84,14 @@ func (l *benchLog) rules(t *testing.T) {
 			require.True(t, !on || e.at-commanded <= dead, "%.6f: heat without a command", e.at)
 		case "start":
 			commanded = -100
+		case "word": // of the guard channel, while a fault stands
+			v, err := strconv.ParseUint(e.rest, 16, 32)
+			require.NoError(t, err)
+			if on && badWord(uint32(v)) {
+				next := l.events[i+1]
+				require.Equal(t, "pin 0", next.kind+" "+next.rest, "%.6f: a bad word", e.at)
+				require.Less(t, next.at-e.at, 0.001, "%.6f: off in the same sample", e.at)
+			}
 		}
 		switch f := e.frame.(type) {
 		case board.Duty:
@@ -98,15 +106,23 @@ func (l *benchLog) rules(t *testing.T) {
 				limit = usualQ
 			}
 		case board.Reading:
-			m := thermocouple.Read("MAX31855K", f.Raw)
-			bad := m.Fault != probe.FaultNone && m.Fault != probe.FaultRange &&
-				m.Fault != probe.FaultColdJunction
+			bad := badWord(f.Raw)
 			over := !bad && int16(int32(f.Raw)>>18) > limit
 			require.False(t, on && (bad || over || f.Latches != 0), "%.6f: heat at %08X, latches %v",
 				e.at, f.Raw, f.Latches)
 		}
 	}
 	assert.Greater(t, heated, 60.0, "there was heat")
+}
+
+// badWord reports whether a word is a fault to the board, which does not know what temperatures a
+// thermocouple can have.
+func badWord(word uint32) bool {
+	switch thermocouple.Read("MAX31855K", word).Fault {
+	case probe.FaultNone, probe.FaultRange, probe.FaultColdJunction:
+		return false
+	}
+	return true
 }
 
 // judge holds one trial to its times.

@@ -65,7 +65,10 @@ static void start(char cause)
 static uint32_t word(int channel, int *bytes)
 {
 	*bytes = thermo_bytes(&thermo);
-	return thermo_word(&thermo, channel, channel == 1 ? oven.x[PROBE] : oven.p.room);
+	uint32_t w = thermo_word(&thermo, channel, channel == 1 ? oven.x[PROBE] : oven.p.room);
+	if (thermo.fault != FINE)
+		shop_log("word %08lX", (unsigned long)w);
+	return w;
 }
 
 static void step(void)
