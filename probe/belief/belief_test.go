@@ -201,7 +201,7 @@ func TestFrozenByExtraHeat(t *testing.T) {
 		"cold oven, duty 0.3":            {20, 0, 8, 0.3, 4 * (178 + 60)},
 		"cold oven, little duty":         {20, 0, 8, 0.2, 0},
 		"warm from the first, any duty":  {200, 0.25, 8, 0.25, 0},
-		"warm from the first, full duty": {200, 0.25, 8, 1, 0},
+		"warm from the first, full duty": {200, 0.25, 8, 1, 4 * 180}, // three minutes of it
 		// 0.252 is left of a duty that is not known, of at most 1, after six times 15 min.
 		"held for 90 min, then duty 0.9": {200, 0.25, 4 * 5400, 0.9, 4 * (67 + 15 + 60)},
 	} {

@@ -173,7 +173,8 @@ func TestSagIsNotFrozen(t *testing.T) {
 		s := newShop(seed)
 		s.uniform, s.sigma = 0, 0.02*float64(seed%3/2)
 		s.manual, s.plain = true, true
-		s.duty = 0.25 + 0.75*s.rng.Float64()
+		// Below the full duty at which standing still for three minutes is the end of an oven.
+		s.duty = 0.25 + (fullDuty-0.25)*s.rng.Float64()
 		see := func(v Verdict) {
 			require.False(t, bad(v), "seed %d at %v: %+v duty %.3f", seed, s.now, v, s.duty)
 		}

@@ -8,16 +8,17 @@ import (
 	"strawline/probe/temp"
 )
 
-// A repeated word is frozen only where it must have changed. Three witnesses, each enough,
+// A repeated word is frozen only where it must have changed. Four witnesses, each enough,
 // each only while the duty is above Config.FrozenDuty:
 //
 //   - the noise learnt says that so many equal words have no chance (repeatBits);
 //   - the temperature rose when the word last changed, the heat has not been reduced since, and
 //     Config.Frozen has passed (stillRising);
-//   - so much more heat than before has gone in that any oven must show it (extraHeat).
+//   - so much more heat than before has gone in that any oven must show it (extraHeat);
+//   - the heater has been all but fully on for fullShows.
 //
 // A chip without noise in the middle of its step, in an oven that stands still at a duty of a
-// quarter, has none of the three against it and may repeat itself for hours. What freezes there
+// quarter, has none of the four against it and may repeat itself for hours. What freezes there
 // is found when the duty climbs.
 
 // repeatBits is -ln of the chance below which a row of equal words is taken for a frozen one:
@@ -42,6 +43,7 @@ const (
 	leastRise   = 0.05 // °C/s
 	quickRise   = 0.15 // °C/s
 	riseSlows   = 2
+	slowFrom    = 5 * time.Second // noise alone can hold a word for a reading or two
 	leastCodes  = 4
 	fastest     = 4 // °C/s at full duty
 	riseAllowed = 1 / (2.0 * fastest)
@@ -62,6 +64,14 @@ const (
 	dutyForget  = 900.0 // s
 )
 
+// What a full duty asks, our choices. An oven that stands still at full duty has reached the end
+// of what it can, which is no tempering heat; a heater without current looks the same on a chip
+// without noise. Either way the heat is to go. Expected false alarms: none below that end.
+const (
+	fullDuty  = 0.95
+	fullShows = 3 * time.Minute
+)
+
 // nearCold is how near its cold junction a channel reads in an oven that is not warm.
 const nearCold temp.Delta = 10
 
@@ -74,6 +84,7 @@ type still struct {
 	hasCold   bool
 	count     int           // equal words in a row while heating
 	same      time.Duration // how long
+	full      time.Duration // what same was when the duty was last below fullDuty
 	frozen    bool          // until the word changes
 	duty      float64       // mean
 	most      float64       // highest mean duty lately
@@ -102,7 +113,7 @@ func (w *still) watch(cfg Config, in Input, gap time.Duration, slope float64) {
 		if d := math.Abs(float64(r.Hot.Sub(w.hot))); d >= leastStep {
 			w.step = d
 		}
-		if w.since.Seconds()*w.rise > riseSlows*w.step {
+		if s := w.since; s > slowFrom && s.Seconds()*w.rise > riseSlows*w.step {
 			w.rise = 0
 		}
 		w.since = 0
@@ -121,12 +132,15 @@ func (w *still) watch(cfg Config, in Input, gap time.Duration, slope float64) {
 	if w.same > 0 {
 		w.spend(gap)
 	}
-	if w.unlikely() || w.stillRising(cfg) || w.owing >= extraShows {
+	if in.Duty < fullDuty {
+		w.full = w.same
+	}
+	if w.unlikely() || w.stillRising(cfg) || w.owing >= extraShows || w.same-w.full >= fullShows {
 		w.frozen = true
 	}
 }
 
-func (w *still) restart() { w.count, w.same, w.extra, w.owing = 0, 0, 0, 0 }
+func (w *still) restart() { w.count, w.same, w.full, w.extra, w.owing = 0, 0, 0, 0, 0 }
 
 // heat follows the mean duty. What held an oven that was warm already is not known: it may
 // have been anything.

@@ -20,17 +20,19 @@ const (
 	Garbage    Kind = "garbage"     // one byte in four of the board's comes as any other; 3 s
 	Unplug     Kind = "unplug"      // the cable is out and the board without power; 20 s
 	DoorOpen   Kind = "door"        // the oven's door stands open; 20 s
+	Reversed   Kind = "reversed"    // the leads of channel 1 are swapped; for ever
+	Frozen     Kind = "frozen"      // the chip of channel 1 repeats its last word; for ever
 )
 
 const forEver = time.Duration(math.MaxInt64)
 
-var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen}
+var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen, Reversed, Frozen}
 
 func (k Kind) usual() time.Duration {
 	switch k {
 	case Open:
 		return time.Minute
-	case SSRShort:
+	case SSRShort, Reversed, Frozen:
 		return forEver
 	case HostSilent:
 		return 5 * time.Second

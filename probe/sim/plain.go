@@ -70,7 +70,8 @@ func (b *Board) print(open bool) {
 	if b.now%p.cfg.Every != 0 {
 		return
 	}
-	hot, cold, fault := thermocouple.Decode(chipName, b.front.word(b.oven.Probe(), probe.FaultNone))
+	hot, cold, fault := thermocouple.Decode(chipName, b.frozen(b.front.word(b.felt(),
+		probe.FaultNone)))
 	if open || fault != probe.FaultNone {
 		b.program.out = append(b.program.out, "oven: open circuit\r\n"...)
 		return

@@ -58,7 +58,8 @@ type Board struct {
 	got, said uint64
 	in        []byte
 
-	truth Truth
+	lastWord uint32 // of channel 1
+	truth    Truth
 }
 
 // New gives a board that was just given power, and has no link yet.
@@ -274,6 +275,25 @@ func (b *Board) heat() (watts float64) {
 	return b.cfg.Plant.HeaterW * share
 }
 
+// felt is what the thermocouple of channel 1 gives. With its leads swapped its emf counts the
+// other way, so that it reads as far below the cold junction as it is above.
+func (b *Board) felt() temp.C {
+	hot := b.oven.Probe()
+	if b.stands(Reversed) {
+		hot = temp.C(b.front.cold).Add(temp.C(b.front.cold).Sub(hot))
+	}
+	return hot
+}
+
+// frozen gives the word, or the last one before the chip froze.
+func (b *Board) frozen(word uint32) uint32 {
+	if b.stands(Frozen) {
+		return b.lastWord
+	}
+	b.lastWord = word
+	return word
+}
+
 // convert converts every channel, has the guard channel judged, and tells all of them.
 func (b *Board) convert(open bool) {
 	fault := probe.FaultNone
@@ -281,7 +301,7 @@ func (b *Board) convert(open bool) {
 		fault = probe.FaultOpen
 	}
 	var words [2]uint32
-	words[0] = b.front.word(b.oven.Probe(), fault)
+	words[0] = b.frozen(b.front.word(b.felt(), fault))
 	words[1] = b.front.word(b.second(), probe.FaultNone)
 	b.program.judge(b.now, words[b.program.stored().Guard-1])
 	if !b.program.heats() {
