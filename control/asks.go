@@ -26,6 +26,8 @@ type undo struct {
 	stay   time.Duration
 	set    temp.C
 	hasSet bool
+	stepT  time.Duration // when the step began: coming back to a wait gives it no new time
+	late   bool
 }
 
 // ResetWithin is how long the board may take to clear its latches when asked.
@@ -127,6 +129,8 @@ func (e *Engine) askReset() string {
 		return "acknowledge first"
 	case e.isOver:
 		return "still above the limit"
+	case e.coast.rising:
+		return whyRising
 	case !e.lead.good || e.doubt.run < TrustAfter:
 		return "no good reading: " + e.lead.word
 	}
@@ -192,7 +196,6 @@ func (e *Engine) edit(a Ask) string {
 			return "nothing waits for a person"
 		}
 		e.loaded(st.Load)
-		e.undo = nil
 		e.enter(e.step+1, "")
 	case AskSkip:
 		e.keep("skip")
@@ -213,7 +216,7 @@ func (e *Engine) edit(a Ask) string {
 
 func (e *Engine) keep(word string) {
 	e.undo = &undo{word: word, steps: slices.Clone(e.steps), step: e.step, stay: e.stay,
-		set: e.set, hasSet: e.hasSet}
+		set: e.set, hasSet: e.hasSet, stepT: e.stepT, late: e.late}
 }
 
 func (e *Engine) stayFor(s float64) string {
@@ -297,6 +300,7 @@ func (e *Engine) takeBack() string {
 	e.steps = u.steps
 	if u.step != e.step {
 		e.enter(u.step, "undo")
+		e.stepT, e.late = u.stepT, u.late
 	}
 	e.stay, e.set, e.hasSet = u.stay, u.set, u.hasSet
 	left := max(0, u.stay-e.now)

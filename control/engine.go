@@ -269,8 +269,13 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	return e.out
 }
 
-// tripOn latches: duty 0 until a person acknowledges, resets and says go on.
+// tripOn latches: duty 0 until a person acknowledges, resets and says go on. A cause that comes
+// between the reset and the go on needs another reset.
 func (e *Engine) tripOn(why string) {
+	if e.phase == PhaseTripped && e.trip.reset {
+		e.trip.reset, e.why = false, why
+		e.emit(Event{Kind: EvTrip, Text: why})
+	}
 	if e.phase != PhaseRunning || e.noHeater() {
 		return
 	}

@@ -278,12 +278,16 @@ func (e *Engine) overRead(r probe.Reading) {
 	e.isOver = e.over >= overReads || e.isOver && r.Hot > e.limit.Add(-overBack)
 }
 
+const whyRising = "the temperature rises though the duty is 0: pull the plug"
+
 // coast watches the temperature while the duty is 0.
 type coast struct {
 	since time.Duration // when the duty became 0
 	at    time.Duration // of the newest mark
 	marks [4]float64    // °C, 50 s apart, newest last
 	n     int
+
+	rising bool // it rose through all of them
 }
 
 // Heat at duty 0: three spans of 50 s in a row, each rising by more than 3 °C, none of it in
@@ -310,10 +314,11 @@ func (e *Engine) withoutDuty() {
 	if k.n < len(k.marks) {
 		return
 	}
+	k.rising = true
 	for i := range 3 {
-		if k.marks[i+1]-k.marks[i] <= coastRise {
-			return
-		}
+		k.rising = k.rising && k.marks[i+1]-k.marks[i] > coastRise
 	}
-	e.tripOn("the temperature rises though the duty is 0: pull the plug")
+	if k.rising {
+		e.tripOn(whyRising)
+	}
 }

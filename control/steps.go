@@ -71,6 +71,9 @@ func (e *Engine) enter(i int, word string) {
 		e.end("done", "the profile is done")
 		return
 	}
+	if word != "skip" { // what was changed in a step that has ended is not taken back any more
+		e.undo = nil
+	}
 	e.step, e.stepT = i, e.now
 	e.soak = soakClock{}
 	e.stay, e.late, e.lagging = 0, false, false
