@@ -86,9 +86,11 @@ func script(rounds int, each float64, seed uint64) (text string, list []trial, s
 	var s strings.Builder
 	row := func(at float64, words string) { fmt.Fprintf(&s, "%.4f %s\n", at, words) }
 	at := 3.0
-	row(at, fmt.Sprintf("settings 1 %d 2 %d", usualQ, 50+10*(seed%2)))
-	at += 2
 	for round := range rounds {
+		mains := 50 + 10*(int(seed%2)+round)%20
+		row(at, "query")
+		row(at+0.3, fmt.Sprintf("settings 1 %d 2 %d", usualQ, mains))
+		at += 2
 		for _, tr := range trials(round) {
 			if tr.length == 0 {
 				tr.length = each
@@ -99,7 +101,7 @@ func script(rounds int, each float64, seed uint64) (text string, list []trial, s
 			row(at+1, "heat 200")
 			if tr.name == "ssr" {
 				row(at+1.5, "heat 0")
-				row(at+2, fmt.Sprintf("settings 1 %d 2 %d", shortQ, 50+10*(seed%2)))
+				row(at+2, fmt.Sprintf("settings 1 %d 2 %d", shortQ, mains))
 				row(at+3, "heat 200")
 				row(at+3, "door 1") // so that it is far from the limit
 				row(at+each/2-6, "door 0")
@@ -111,7 +113,7 @@ func script(rounds int, each float64, seed uint64) (text string, list []trial, s
 			end := at + tr.length
 			if tr.name == "ssr" {
 				row(end-11, "silent")
-				row(end-10, fmt.Sprintf("settings 1 %d 2 %d", usualQ, 50+10*(seed%2)))
+				row(end-10, fmt.Sprintf("settings 1 %d 2 %d", usualQ, mains))
 			} else {
 				row(min(tr.at+20, end-2), tr.after)
 			}
