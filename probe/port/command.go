@@ -37,6 +37,7 @@ func (p *Port) sendDuty(now time.Duration, perMille int) {
 	}
 	t.duty, t.dutySeq, t.dutyAt, t.driven, t.answered = perMille, p.next(), now, true, false
 	t.unmoved++
+	t.hot = t.hot || perMille > 0
 	p.write(now, board.Append(nil, board.Duty{Seq: t.dutySeq, PerMille: uint16(perMille)}))
 }
 
@@ -190,10 +191,11 @@ var errNoOff = errors.New("the board did not answer duty 0; its dead man switche
 	"3 s after the last command")
 
 // Close commands duty 0, waits up to Config.OffLimit for the board to accept it, and closes
-// the port for good. The error says that the board has not answered. Nothing is sent if the
-// board has already accepted a duty of 0 as the last command, or has done no handshake since
-// it started (then it never had a duty above 0). In lockstep, where the board has no time of its
-// own, the caller commands 0 and collects the answer before it closes.
+// the port for good. The error says that the board has not answered, or that the port is gone
+// and the board may still have had a duty above 0. Nothing is sent if the board has already
+// accepted a duty of 0 as the last command, or has done no handshake since it started (then it
+// never had a duty above 0). In lockstep, where the board has no time of its own, the caller
+// commands 0 and collects the answer before it closes.
 func (p *Port) Close(now time.Duration) error {
 	err := p.off(now)
 	p.forget("the port was closed")
@@ -207,7 +209,13 @@ func (p *Port) Close(now time.Duration) error {
 
 func (p *Port) off(now time.Duration) error {
 	t := &p.talk
-	if p.stream == nil || !t.proven || t.driven && t.duty == 0 && t.answered {
+	switch {
+	case p.stream == nil || !t.proven:
+		if t.hot { // unplugged while it had a duty: no 0 can be sent
+			return fmt.Errorf("closing %s: %w", p.cfg.Name, errNoOff)
+		}
+		return nil
+	case t.driven && t.duty == 0 && t.answered:
 		return nil
 	}
 	p.sendDuty(now, 0)

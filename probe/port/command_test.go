@@ -217,6 +217,10 @@ func TestClose(t *testing.T) {
 			duties: []int{0, 0}, why: "did not answer"},
 		"restarted": {bad: func(r *rig) { r.b.deaf = true; r.b.start(); r.poll() },
 			duties: []int{}},
+		"unplugged before": {bad: func(r *rig) { r.b.end = errVanished; r.poll() }, duties: []int{},
+			why: "did not answer"},
+		"unplugged when off": {bad: func(r *rig) { r.run(500*ms, 0); r.b.end = errVanished; r.poll() },
+			duties: []int{0}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := newRig(t)

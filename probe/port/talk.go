@@ -41,6 +41,7 @@ type talk struct {
 	dutyAt   time.Duration // when it was sent
 	driven   bool          // one was sent since the handshake
 	answered bool          // the board has accepted it
+	hot      bool          // one above 0 was sent, and no answer to a 0 or start since, on any opening
 	unmoved  int           // commands since accepted last moved
 	stuckAt  time.Duration // when the first of them was sent
 
@@ -109,7 +110,7 @@ func (p *Port) started(a board.About) {
 func (p *Port) restarted() {
 	p.forget("the board has started again")
 	p.link.Board = nil
-	p.talk.ask, p.talk.proven, p.talk.ticking = true, false, false
+	p.talk.ask, p.talk.proven, p.talk.ticking, p.talk.hot = true, false, false, false
 }
 
 // introduce keeps what the board says of itself.
@@ -194,6 +195,7 @@ func (p *Port) reading(now time.Duration, r board.Reading) {
 	}
 	if t.driven && r.Accepted == t.dutySeq {
 		t.answered, t.unmoved = true, 0
+		t.hot = t.hot && t.duty > 0
 	}
 	if !t.proven && !t.foreign {
 		t.ask = true
