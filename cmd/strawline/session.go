@@ -142,7 +142,7 @@ func (s *session) run(parent context.Context) error {
 	screenErr := <-shown
 	if err != nil {
 		return &fault{code: exitIO, did: "run", to: s.cfg.Profile.Name, wrong: err,
-			help: "the heater was commanded off; look at the run file " + s.cfg.Out}
+			help: off(res) + "; look at the run file " + s.cfg.Out}
 	}
 	if !s.plain {
 		s.h.print(farewell(res, s.cfg.Out))
@@ -156,20 +156,28 @@ func (s *session) run(parent context.Context) error {
 	switch {
 	case errors.As(context.Cause(told), &c): // also where the screen noticed the hang-up first
 		return &fault{code: exitSignal + int(c.sig), did: "run", to: s.cfg.Profile.Name, wrong: c,
-			help: res.Last.Info.Off() + "; the run file is complete: " + s.cfg.Out}
+			help: off(res) + "; the run file is complete: " + s.cfg.Out}
 	case res.Word == "tripped" || res.Word == "late":
 		return &fault{code: exitTemporary, did: "run", to: s.cfg.Profile.Name,
 			wrong: fmt.Errorf("ended %s: %s", res.Word, res.Why),
 			help:  "look at the oven and at the run file " + s.cfg.Out}
 	case screenErr != nil:
 		return &fault{code: exitIO, did: "show", to: "the screen", wrong: screenErr,
-			help: "the heater was commanded off; try --plain"}
+			help: off(res) + "; try --plain"}
 	}
 	return nil
 }
 
+// off says what stands of the heat, and no more than was answered.
+func off(res keeper.Result) string {
+	if res.Unanswered {
+		return res.Last.Info.Off() + ", which the board did not answer: switch off at the wall"
+	}
+	return res.Last.Info.Off()
+}
+
 func farewell(res keeper.Result, path string) string {
-	return fmt.Sprintf("%s; %s; run file %s\n", res.Why, res.Last.Info.Off(), path)
+	return fmt.Sprintf("%s; %s; run file %s\n", res.Why, off(res), path)
 }
 
 // prepareFault finds the exit code of what stood in the way of a run.

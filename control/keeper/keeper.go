@@ -91,6 +91,9 @@ type Result struct {
 	Why  string
 	Last control.Snapshot
 	Wear []belief.Wear // what the run added to the use of each channel's probe, channel 1 first
+	// Unanswered says that the board did not answer the last duty 0, or was not there to hear it:
+	// its dead man takes the heat away.
+	Unanswered bool
 }
 
 // Keeper holds one run.

@@ -20,7 +20,7 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 	defer k.x.end()
 	var err error
 	if k.cfg.Sim != nil {
-		err = k.lockstep(ctx)
+		err = caught(func() error { return k.lockstep(ctx) })
 	} else {
 		err = k.live(ctx)
 	}
@@ -33,6 +33,7 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 		k.failed(err)
 	}
 	if off != nil {
+		k.result.Unanswered = true
 		k.handOver(control.Record{Event: &control.Event{T: k.result.Last.T, Kind: control.EvNote,
 			Text: unanswered}})
 	}
@@ -40,6 +41,16 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 		err = e
 	}
 	return k.result, err
+}
+
+// caught runs a loop; a panic in the loop itself ends the run like one elsewhere.
+func caught(loop func() error) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("a failure in the keeper: %v\n%s", r, debug.Stack())
+		}
+	}()
+	return loop()
 }
 
 // unanswered is the run file's line where nobody knows whether the last duty 0 arrived. It says
@@ -195,7 +206,7 @@ func (k *Keeper) live(ctx context.Context) error {
 			k.guard("printer")(k.print)
 		}()
 	}
-	err := k.liveLoop(ctx, &ex)
+	err := caught(func() error { return k.liveLoop(ctx, &ex) })
 	cancel()
 	k.portHangs = !within(portLimit, left)
 	return err
