@@ -77,15 +77,15 @@ func (l Latch) String() string {
 // Reading is what one channel said once. On a board of our protocol it is also the board's
 // answer: it carries the latches and the number of the last command that was accepted.
 type Reading struct {
-	At       time.Duration // when its line was whole, on the host's monotonic clock
-	Channel  int           // 1 to 8
-	Hot      temp.C        // measured junction, linearised; only with FaultNone
-	Cold     temp.C        // cold junction; only with FaultNone and HasCold
-	HasCold  bool          // the board says its cold junction
-	Fault    Fault
+	At      time.Duration // when its line was whole, on the host's monotonic clock
+	Channel int           // 1 to 8
+	Hot     temp.C        // measured junction, linearised; only with FaultNone
+	Cold    temp.C        // cold junction; only with FaultNone and HasCold
+	HasCold bool          // the board says its cold junction
+	Fault   Fault
 	// Raw is the chip's word as it came. A board that gives numbers instead has the registers'
 	// bytes here, or the printed temperature in °C as an IEEE 754 single.
-	Raw uint32
+	Raw      uint32
 	Seq      uint16 // the board's running number, wraps
 	Latches  Latch
 	Accepted uint16 // number of the last command that the board accepted
