@@ -104,6 +104,8 @@ type Snapshot struct {
 	Doubts   int
 	Undo     string // what the undo key would take back; "" if nothing
 	Started  bool
+	Refusals int    // asks refused so far
+	Refused  string // the last one, and why
 }
 
 // Lead gives the index in Channels of the one that leads the run.

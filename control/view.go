@@ -174,6 +174,11 @@ func (v *View) event(e *Event) {
 		s.Phase, s.Why = PhaseRunning, ""
 	case EvAlarm:
 		v.alarm(e)
+	case EvAsk:
+		if e.Word == "refused" && e.Ask != nil {
+			s.Refusals++
+			s.Refused = string(e.Ask.Kind) + ": " + e.Text
+		}
 	case EvProbe:
 		if e.Chan != nil && *e.Chan >= 1 && *e.Chan <= len(s.Channels) && e.Word != "good" {
 			s.Channels[*e.Chan-1].Fault = e.Word

@@ -98,11 +98,20 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 	sh.fit(1, y, l.W-1, faint, strings.Join(parts, " · "))
 }
 
+// answerable cuts a question that is too long before its y/n.
+func answerable(t string, w int) string {
+	const how = "y/n"
+	if len([]rune(t)) <= w || !strings.HasSuffix(t, how) {
+		return t
+	}
+	return shorten(strings.TrimSuffix(t, how), w-len(how)-1) + " " + how
+}
+
 // say is the line of a question, of the answer to a key, or of the replay's state.
 func say(sh *sheet, y int, l Look) {
 	switch {
 	case l.Say != "" && l.Asking:
-		sh.fit(0, y, l.W, strong, "? "+l.Say)
+		sh.fit(0, y, l.W, strong, answerable("? "+l.Say, l.W))
 	case l.Say != "":
 		sh.fit(0, y, l.W, plain, "  "+l.Say)
 	case l.Replay != nil:

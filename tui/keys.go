@@ -62,8 +62,8 @@ func bindings(l Look) []binding {
 	return liveKeys
 }
 
-// keysNow puts the keys that the moment asks for first; heat off, silence and help are always
-// among them.
+// keysNow puts the keys that the moment asks for first: heat off, silence and help while a run
+// goes on, the way out while it is tripped.
 func keysNow(s control.Snapshot, l Look) []string {
 	if l.Replay != nil {
 		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "f", "q"}
@@ -78,10 +78,12 @@ func keysNow(s control.Snapshot, l Look) []string {
 	_, noAck := askAcknowledge(s)
 	_, noMore := askMore(s)
 	add("c", waiting(s) || s.Phase == control.PhaseEnded)
-	add("h", !over && !(s.Info != nil && s.Info.Shop.NoHeater))
-	add("s", !over || len(s.Alarms) > 0)
-	add("a", noAck == nil)
-	add("rg", s.Phase == control.PhaseTripped)
+	closed, off := s.Phase == control.PhaseClosed, s.Phase == control.PhaseTripped
+	add("q", closed)
+	add("h", !over && !off && !(s.Info != nil && s.Info.Shop.NoHeater))
+	add("s", !off && !closed && (!over || len(s.Alarms) > 0))
+	add("a", noAck == nil && !closed)
+	add("rgs", off) // the way out of a trip, in its order; the heat is off
 	add("/b", true)
 	add("t", canStay(s) == nil && !over)
 	add("m", noMore == nil)
@@ -89,7 +91,8 @@ func keysNow(s control.Snapshot, l Look) []string {
 	add("e", canSet(s) == nil)
 	add("u", s.Undo != "")
 	add("x", !over)
-	add("nfq", true)
+	add("n", !closed)
+	add("fq", true)
 	return strings.Split(order, "")
 }
 

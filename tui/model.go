@@ -105,6 +105,9 @@ func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 }
 
 func (m *Model) news(msg newsMsg) {
+	if msg.s.Refusals > m.s.Refusals {
+		m.tell("refused: " + msg.s.Refused)
+	}
 	m.s, m.newsAt = msg.s, m.o.Now()
 	if msg.past != nil {
 		m.tr = append(m.tr[:0], msg.past...)
@@ -191,6 +194,9 @@ func (m *Model) key(k tea.KeyMsg) tea.Cmd {
 			return m.answer(true)
 		case "n", "esc":
 			return m.answer(false)
+		case "h", "s": // these wait for nothing
+			m.q = nil
+			m.liveKey(name)
 		}
 		return nil
 	}
@@ -229,6 +235,10 @@ var kindOf = map[string]control.AskKind{"a": control.AskAcknowledge, "r": contro
 	"u": control.AskUndo, "x": control.AskStop}
 
 func (m *Model) liveKey(name string) {
+	if m.s.Phase == control.PhaseClosed { // nobody is there to take it
+		m.tell("the run has ended")
+		return
+	}
 	switch name {
 	case "h":
 		m.ask(control.Ask{Kind: control.AskHeatOff, By: "screen"})

@@ -129,7 +129,7 @@ func TestEveryOtherKeyAsksFirst(t *testing.T) {
 				b.press(c.keys...)
 				b.sees(c.says, "y/n")
 				assert.Empty(t, b.asked, "nothing before the answer")
-				b.press("h", "<enter>") // neither is an answer
+				b.press("z", "<enter>") // neither is an answer
 				b.press(answer)
 				if answer == "y" {
 					require.Equal(t, []control.Ask{c.want}, b.asked)
@@ -163,6 +163,60 @@ func TestKeysThatHaveNoSenseNow(t *testing.T) {
 	b.press("x")
 	b.sees("the run has ended")
 	assert.Empty(t, b.asked)
+}
+
+// TestHeatOffAndSilenceAreTakenUnderAQuestion: neither waits for an answer to something else.
+func TestHeatOffAndSilenceAreTakenUnderAQuestion(t *testing.T) {
+	for key, kind := range map[string]control.AskKind{"h": control.AskHeatOff,
+		"s": control.AskSilence} {
+		b := newBench(t, Options{}, soaking().s)
+		b.press("k", key)
+		assert.Equal(t, []control.Ask{ask1(kind)}, b.asked)
+		b.press("y")
+		assert.Len(t, b.asked, 1, "the question is withdrawn")
+	}
+}
+
+// TestAResetWithoutATripSaysNothingOfHeat: the heat is on then, and stays.
+func TestAResetWithoutATripSaysNothingOfHeat(t *testing.T) {
+	b := newBench(t, Options{}, paused().s)
+	b.press("r")
+	b.sees("reset", "y/n")
+	assert.NotContains(t, b.m.View(), "heat stays off")
+}
+
+// TestAClosedRunTakesNothing: nobody is there to take it, so the screen must not say so.
+func TestAClosedRunTakesNothing(t *testing.T) {
+	closed := tripped().s
+	closed.Phase, closed.Next = control.PhaseClosed, ""
+	for _, key := range []string{"h", "s", "a", "n", "x", "t", "e"} {
+		b := newBench(t, Options{}, closed)
+		b.press(key)
+		b.sees("the run has ended")
+		assert.Empty(t, b.asked)
+	}
+	for _, size := range sizes {
+		got := View(closed, lookAt(staged{s: closed}, size[0], size[1], termenv.Ascii))
+		assert.Contains(t, got, "q leave")
+		assert.Contains(t, got, "nothing more")
+		assert.NotContains(t, got, "a acknowledge")
+		assert.NotContains(t, got, "s silence")
+	}
+}
+
+// TestARefusalIsTold: a person who asked sees why nothing came of it.
+func TestARefusalIsTold(t *testing.T) {
+	b := newBench(t, Options{}, tripped().s)
+	b.press("g", "y")
+	b.sees("asked: go on")
+	s := tripped().s
+	s.Refusals, s.Refused = 1, "go on: reset first"
+	b.news(s)
+	b.sees("refused: go on: reset first")
+	b.now = b.now.Add(time.Minute)
+	b.do(tickMsg{})
+	b.news(s)
+	assert.NotContains(t, b.m.View(), "refused", "once")
 }
 
 // TestQuestionOfThePast: a question about one step is not answered in the next.

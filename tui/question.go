@@ -45,7 +45,10 @@ func ask(kind control.AskKind, s control.Snapshot, u temp.Unit) (*question, erro
 	case control.AskAcknowledge:
 		q.text, err = askAcknowledge(s)
 	case control.AskReset:
-		q.text = "reset latches whose cause is gone, the board's too; heat stays off until go on"
+		q.text = "reset latches whose cause is gone"
+		if s.Phase == control.PhaseTripped {
+			q.text += "; heat stays off until go on"
+		}
 		if s.Phase != control.PhaseTripped && len(s.Latches) == 0 && len(s.Alarms) == 0 {
 			err = errors.New("nothing is latched")
 		}

@@ -11,7 +11,9 @@ func ready(sh *sheet, y int, s control.Snapshot, l Look) {
 	first, second := readyWords(s), nextWords(s, l)
 	if l.W < 60 {
 		label = 6
-		if s.NextAt > s.T {
+		if s.Phase == control.PhaseClosed {
+			second = "nothing more"
+		} else if s.NextAt > s.T {
 			second = when(s, s.NextAt) + ": " + s.Next
 		} else {
 			second = "now: " + s.Next

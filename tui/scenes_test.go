@@ -162,9 +162,9 @@ func tripped() staged {
 		p := &st.tr[len(st.tr)-30+i]
 		p.Min, p.Max = temp.F(400+3*float64(i)), temp.F(403+3*float64(i))
 	}
-	st.want = []string{"OVER LIMIT", "!!", "off commanded", "h heat off", "s silence"}
+	st.want = []string{"OVER LIMIT", "!!", "off commanded", "a acknowledge", "r reset", "g go on"}
 	st.wide = []string{"off commanded", "!! OVER LIMIT", "487 °F, the limit is 482 °F",
-		"a acknowledge", "board latches: high limit", "now: look at the oven"}
+		"s silence", "board latches: high limit", "now: look at the oven"}
 	st.wide = append(st.wide, "not known while tripped: over the limit")
 	st.never = []string{"no alarms"}
 	return st

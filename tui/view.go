@@ -135,7 +135,7 @@ func tiny(sh *sheet, s control.Snapshot, l Look) {
 	}
 	sh.fit(0, 1, l.W, k, word)
 	if l.Say != "" {
-		sh.fit(0, 2, l.W, strong, l.Say)
+		sh.fit(0, 2, l.W, strong, answerable(l.Say, l.W))
 	} else {
 		sh.fit(0, 2, l.W, plain, "left "+soakLeft(s)+"  "+dutyWords(s))
 	}

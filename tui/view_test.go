@@ -93,6 +93,16 @@ func TestQuestionShowsAtEverySize(t *testing.T) {
 	}
 }
 
+// TestALongQuestionKeepsItsAnswer: whatever is cut, how to answer is not.
+func TestALongQuestionKeepsItsAnswer(t *testing.T) {
+	for _, size := range append(sizes, [2]int{30, 8}) {
+		st := tripped()
+		l := lookAt(st, size[0], size[1], termenv.Ascii)
+		l.Say, l.Asking = strings.Repeat("very long ", 30)+" y/n", true
+		assert.Contains(t, View(st.s, l), "y/n", "%v", size)
+	}
+}
+
 func TestReplaySaysSoAndOffersNoKeyOfARun(t *testing.T) {
 	for _, size := range append(sizes, [2]int{30, 8}) {
 		l := lookAt(bladeIn(), size[0], size[1], termenv.Ascii)
