@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -29,7 +30,7 @@ var (
 	avrTools  = map[string]string{"cc": "gcc libc6-dev", "make": "make", "avr-gcc": "gcc-avr avr-libc",
 		"avr-objdump": "binutils-avr"}
 	benchTools = map[string]string{"cc": "gcc libc6-dev", "make": "make", "avr-gcc": "gcc-avr avr-libc",
-		"avr-objdump": "binutils-avr", "pkg-config": "pkg-config"}
+		"avr-objdump": "binutils-avr", "pkg-config": "pkg-config libsimavr-dev libelf-dev"}
 	lintTools = map[string]string{"cppcheck": "cppcheck"}
 )
 
@@ -50,6 +51,7 @@ func absent(t *testing.T, tools map[string]string) bool {
 	if len(packages) == 0 {
 		return false
 	}
+	slices.Sort(packages)
 	how := "the firmware was not tested here: apt-get install " + strings.Join(packages, " ")
 	if os.Getenv("STRAWLINE_CI") == "1" {
 		require.Fail(t, how)
