@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"strawline/control"
+	"strawline/control/alarm"
 	"strawline/probe/temp"
 )
 
@@ -91,6 +92,26 @@ func TestQuestionShowsAtEverySize(t *testing.T) {
 			assert.Contains(t, View(st.s, l), "leaving ends the run: y/n", "%v page %d", size, page)
 		}
 	}
+}
+
+// TestATripGivesWayToItsCause: the engine raises both in one step, the trip last. What stands
+// large and what to do at the oven are the cause's, for as long as it is there.
+func TestATripGivesWayToItsCause(t *testing.T) {
+	st := tripped()
+	st.s.Alarms = []control.Alarm{
+		{Code: alarm.Tripped, Word: "TRIPPED", State: "C", High: true, Text: "heat away", Do: "go on"},
+		{Code: alarm.OverTemperature, Word: "OVER LIMIT", State: "C", High: true, Text: "too hot",
+			Do: "switch off at the wall"}}
+	for _, size := range sizes {
+		got := View(st.s, lookAt(st, size[0], size[1], termenv.Ascii))
+		assert.Contains(t, got, "!! OVER LIMIT")
+		if size[0] >= 80 {
+			assert.Contains(t, got, "do: switch off at the wall")
+		}
+	}
+	st.s.Alarms[1].State = "D"
+	word, _ := shout(st.s, 0)
+	assert.Equal(t, "TRIPPED", word, "a cause that is gone does not stand")
 }
 
 // TestALongQuestionKeepsItsAnswer: whatever is cut, how to answer is not.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"strawline/control"
+	"strawline/control/alarm"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -107,18 +108,25 @@ func alarmState(letter string) string {
 }
 
 // standing gives the alarm that the digits shout: the newest of high priority that is there
-// or latched, or else the newest other; nil if none is.
+// or latched, or else the newest other; nil if none is. A trip gives way to its cause, which
+// says what to do at the oven.
 func standing(s control.Snapshot) *control.Alarm {
 	var found *control.Alarm
+	weight := func(a *control.Alarm) int {
+		switch {
+		case !a.High:
+			return 1
+		case a.Code == alarm.Tripped:
+			return 2
+		}
+		return 3
+	}
 	for i := range s.Alarms {
 		a := &s.Alarms[i]
 		if !strings.Contains("BCE", a.State) || a.State == "" {
 			continue
 		}
-		if a.High {
-			return a
-		}
-		if found == nil {
+		if found == nil || weight(a) > weight(found) {
 			found = a
 		}
 	}
