@@ -164,7 +164,7 @@ func TestRetuneContinuous(t *testing.T) {
 		_, out, err := Step(next, now, last)
 		require.NoError(t, err)
 		require.InDelta(t, st.V, out.V, 1e-8*(1+math.Abs(st.V))) // a moment is not nothing
-		if was.Td > 0 { // the derivative goes on from what the filter holds, in the new gain
+		if was.Td > 0 {                                          // the derivative goes on from what the filter holds, in the new gain
 			require.InDelta(t, st.D/(was.K*was.Td)*next.K*next.Td, now.D, 1e-9)
 		}
 	})
