@@ -29,7 +29,7 @@
 #define BAUD_DIVISOR 51 // 16 MHz / 8 / 38400 - 1 = 51.08: 0.2 % fast, with U2X0
 
 // Sizes of the rings, powers of two. The most that one line is answered with is an ack and an
-// Info: 22 and 66 bytes at most with the names of config.h; a reading has 50 bytes at most.
+// Info: 21 and 68 bytes with the longest name; a reading has 50 at most.
 #define IN_SIZE 64
 #define OUT_SIZE 128
 #define ANSWER_ROOM 112
