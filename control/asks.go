@@ -221,7 +221,7 @@ func (e *Engine) keep(word string) {
 
 func (e *Engine) stayFor(s float64) string {
 	d := time.Duration(s * float64(time.Second))
-	if !(s >= 0) || d > StayAtMost {
+	if !(s >= 0 && s <= StayAtMost.Seconds()) { // in seconds: a duration wraps
 		return "stay for 0 s to 12 h"
 	}
 	if e.steps[e.step].Kind == profiles.Wait {
@@ -242,7 +242,7 @@ func (e *Engine) more(s float64) string {
 	switch {
 	case st.Kind != profiles.Soak:
 		return "there is no soak to lengthen in this step"
-	case !(s > 0) || d > MoreAtMost:
+	case !(s > 0 && s <= MoreAtMost.Seconds()):
 		return "lengthen by up to 12 h"
 	}
 	e.keep("more")
