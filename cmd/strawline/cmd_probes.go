@@ -30,7 +30,7 @@ func newProbes(h *host) *cobra.Command {
 		},
 	}
 	f.register(board.Flags())
-	cmd.AddCommand(board)
+	cmd.AddCommand(board, newProbesCorrect(h), newProbesSurvey(h))
 	return cmd
 }
 
