@@ -174,23 +174,28 @@ func firmwareWords(t *testing.T, dir string) {
 	latches := map[probe.Fault]probe.Latch{probe.FaultOpen: probe.LatchOpen,
 		probe.FaultShortGround: probe.LatchShortGround,
 		probe.FaultShortSupply: probe.LatchShortSupply, probe.FaultNoChip: probe.LatchNoChip}
-	check := func(chip uint32, name string, word uint32) {
-		p.send('W', chip, binary.LittleEndian.AppendUint32(nil, word))
-		p.flush()
-		b := p.get(3)
-		m := thermocouple.Read(name, word)
-		require.Equal(t, latches[m.Fault], probe.Latch(b[0]), "%s %08X", name, word)
-		if m.Fault == probe.FaultNone {
-			q := int16(binary.LittleEndian.Uint16(b[1:]))
-			require.InDelta(t, float64(m.Own), float64(q)/4, 1e-9, "%s %08X", name, word)
+	check := func(chip uint32, name string, words []uint32) {
+		for batch := range slices.Chunk(words, 1000) { // whose answers fit into the pipe
+			for _, word := range batch {
+				p.send('W', chip, binary.LittleEndian.AppendUint32(nil, word))
+			}
+			p.flush()
+			for _, word := range batch {
+				b, m := p.get(3), thermocouple.Read(name, word)
+				require.Equal(t, latches[m.Fault], probe.Latch(b[0]), "%s %08X", name, word)
+				if m.Fault == probe.FaultNone {
+					q := int16(binary.LittleEndian.Uint16(b[1:]))
+					require.InDelta(t, float64(m.Own), float64(q)/4, 1e-9, "%s %08X", name, word)
+				}
+			}
 		}
 	}
-	for _, w := range words {
-		check(31855, "MAX31855K", w)
-	}
+	check(31855, "MAX31855K", words)
+	words = words[:0]
 	for w := range uint32(1 << 16) {
-		check(6675, "MAX6675", w)
+		words = append(words, w)
 	}
+	check(6675, "MAX6675", words)
 }
 
 // firmwareOven: the bench's oven goes the way of the reference trajectories, which an
