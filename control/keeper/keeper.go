@@ -123,6 +123,9 @@ var ErrNoProof = errors.New("no board on this port has proved Strawline's line p
 // the limits and makes the run file. Nothing is heated. Its errors are one clear line each:
 // *port.OpenError, ErrNoProof, a limit, or the run file's.
 func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
+	if cfg.Sim != nil {
+		cfg.Port = patient(cfg.Port)
+	}
 	k := &Keeper{cfg: cfg, port: port.New(cfg.Port, cfg.Open), fails: make(chan error, 8)}
 	if cfg.Patience == 0 {
 		k.cfg.Patience = 15 * time.Second
@@ -155,6 +158,14 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 		k.person = &person{mode: cfg.Sim.Person, board: cfg.Sim.Board, oven: cfg.Sim.Oven}
 	}
 	return k, nil
+}
+
+// patient gives a lockstep run's port limits on the wall's time that only a hang can reach: on a
+// busy machine a write to memory can wait a quarter of a second for its goroutine, and a run that
+// took that for an unplugged cable would not be the same twice.
+func patient(c port.Config) port.Config {
+	c.WriteLimit, c.CloseLimit, c.CollectLimit = time.Minute, time.Minute, time.Minute
+	return c
 }
 
 // prove polls until the board has proved itself.

@@ -297,13 +297,19 @@ func split(b probe.Batch) []probe.Batch {
 	return out
 }
 
-// ownPort is the only goroutine that touches the port while a real run goes on.
+// ownPort is the only goroutine that touches the port while a real run goes on. A duty that the
+// engine has not renewed for control.MaxAge is taken back here, before the board's dead man.
 func (k *Keeper) ownPort(ctx context.Context, ex *portExchange) {
+	var renewed time.Duration
 	for ctx.Err() == nil {
 		now := k.cfg.Clock.Now()
 		duty, reset, fresh := ex.wanted()
-		if fresh {
+		switch {
+		case fresh:
+			renewed = now
 			k.command(now, duty)
+		case now-renewed >= control.MaxAge:
+			k.command(now, 0)
 		}
 		if reset {
 			k.port.ResetLatches(now)

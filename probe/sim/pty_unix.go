@@ -14,7 +14,7 @@ import (
 )
 
 // takeLimit is the wall-clock time that the bytes of a Grant may take to come through.
-const takeLimit = 5 * time.Second
+const takeLimit = time.Minute
 
 // terminal is a link over a pseudo-terminal. Its own end is read and written without
 // waiting. It keeps the host's end open too, so that what is written before and between

@@ -106,7 +106,7 @@ func (b *Board) Opened() {
 
 // Grant takes the host's bytes until it has had sent of them in this opening, advances the
 // simulation by 250 ms, and gives the count of bytes that the board has written to this
-// opening. It is an error if the bytes are not there (on a pseudo-terminal: within 5 s of
+// opening. It is an error if the bytes are not there (on a pseudo-terminal: within a minute of
 // the wall clock), if fewer are granted than were taken, or if the link fails.
 func (b *Board) Grant(sent uint64) (said uint64, err error) {
 	b.mu.Lock()
