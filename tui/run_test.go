@@ -310,7 +310,7 @@ func TestFourMessagesASecond(t *testing.T) {
 	})
 }
 
-// TestTwelveHours: half a day of Snapshots at four a second, drawn each time, leaves the
+// TestTwelveHours: half a day of Snapshots at four a second, one in a thousand drawn, leaves the
 // chart's memory where it is bound to be: one span for ten seconds.
 func TestTwelveHours(t *testing.T) {
 	src := &alive{s: soaking().s}
