@@ -41,11 +41,12 @@ type trial struct {
 }
 
 // A conversion comes every 250 ms and takes less than 1 ms with what follows; the dead man is at
-// 3 s on ticks of 10 ms and began with a line that took 5 ms; the watchdog is at 1 s.
+// 3 s on ticks of 10 ms and began with a line that took 5 ms; the watchdog's second is 2^17 cycles
+// of its 128 kHz clock, 1.024 s, and it may be fed once more within 5 ms of a fault.
 const (
 	sample   = 0.252
 	dead     = 3.016
-	watchdog = 1.002
+	watchdog = 1.024 + 0.005
 )
 
 // trials gives every fault once.
@@ -58,7 +59,7 @@ func trials(round int) []trial {
 		return trial{name: name, words: name, after: "heat 1000", off: dead,
 			latch: probe.LatchHostSilent, latchIn: dead + sample + 0.02}
 	}
-	lockup := trial{name: "lockup", words: "lockup", after: "query", off: watchdog + 0.02,
+	lockup := trial{name: "lockup", words: "lockup", after: "query", off: watchdog,
 		cause: board.CauseWatchdog}
 	clock := lockup
 	clock.name, clock.words = "clock", "stop-clock"
