@@ -75,7 +75,7 @@ func newRoot(h *host) *cobra.Command {
 	root.SetErr(h.err)
 	root.SetFlagErrorFunc(flagFault)
 	root.AddCommand(newDemo(h), newRun(h), newReplay(h), newProfiles(h), newProbes(h), newEMF(h),
-		newVersion(h), newExits())
+		newSteel(h), newVersion(h), newExits())
 	return root
 }
 

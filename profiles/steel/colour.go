@@ -45,6 +45,17 @@ func glowColours() []Colour {
 // good to ±15 °C; see TemperNote. Five tables differ by more than that in places.
 func TemperColour(at temp.C) Colour { return colourAt(at, temperColours()) }
 
+// Words names the colours within the width around a temperature, "none to pale straw": of is
+// TemperColour or GlowColour.
+func Words(at temp.C, of func(temp.C) Colour) string {
+	width := of(at).PlusMinus
+	low, high := of(at.Add(-width)).Name, of(at.Add(width)).Name
+	if low == high {
+		return low
+	}
+	return low + " to " + high
+}
+
 // GlowColour is the colour in which steel glows in dim light, good to ±60 °C: the tables put
 // "cherry" anywhere from 760 to 902 °C.
 func GlowColour(at temp.C) Colour { return colourAt(at, glowColours()) }

@@ -133,9 +133,9 @@ func (s Steel) Cautions(at temp.C) []string {
 	if len(says) > 0 && s.grade() == "L6" {
 		says = append(says, "L6 is said to escape that from 450 to 800 °F (not confirmed)")
 	}
-	if t := s.Temper; t.Known() && (at < t.Low-1 || at > t.High+1) {
+	if t := s.Temper; t.Known() && (at < t.Low-3 || at > t.High+3) {
 		says = append(says, fmt.Sprintf("%s is usually tempered from %s to %s (%s)", s.Name,
-			both(t.Low), both(t.High), t.Origin.Provenance))
+			About(t.Low), About(t.High), t.Origin.Provenance))
 	}
 	return says
 }

@@ -123,10 +123,12 @@ func TestCautions(t *testing.T) {
 		return strings.Join(s.Cautions(temp.F(f)), "; ")
 	}
 	assert.Empty(t, says("1084", 400))
-	assert.Empty(t, says("1084", 445))
+	assert.Empty(t, says("1084", 350))
+	assert.Empty(t, says("1084", 450))
 	assert.Contains(t, says("1084", 460), "begins to make steel brittle")
 	assert.Contains(t, says("1084", 500), "500 to 700 °F")
-	assert.Contains(t, says("1084", 500), "usually tempered from 347 °F (175 °C) to 446 °F (230 °C)")
+	assert.Contains(t, says("1084", 500), "usually tempered from 350 °F (175 °C) to 450 °F (230 °C)")
 	assert.Contains(t, says("L6", 500), "said to escape")
 	assert.NotContains(t, says("L6", 500), "usually tempered")
+	assert.Equal(t, "1500 °F (815 °C)", About(815))
 }

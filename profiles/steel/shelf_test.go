@@ -55,11 +55,6 @@ func measured(t testing.TB) []point {
 	r.Comment = '#'
 	rows, err := r.ReadAll()
 	require.NoError(t, err)
-	number := func(s string) float64 {
-		v, err := strconv.ParseFloat(s, 64)
-		require.NoError(t, err)
-		return v
-	}
 	column := map[string]int{}
 	for i, name := range rows[0] {
 		column[name] = i
@@ -68,13 +63,20 @@ func measured(t testing.TB) []point {
 	for _, row := range rows[1:] {
 		points = append(points, point{
 			source: row[column["source"]], steel: row[column["steel_as_named"]],
-			flag: row[column["flag"]], at: temp.C(number(row[column["temp_c"]])),
-			span:   time.Duration(number(row[column["time_s"]]) * float64(time.Second)),
-			carbon: number(row[column["C"]]), hrc: number(row[column["hrc"]]),
+			flag: row[column["flag"]], at: temp.C(number(t, row[column["temp_c"]])),
+			span:   time.Duration(number(t, row[column["time_s"]]) * float64(time.Second)),
+			carbon: number(t, row[column["C"]]), hrc: number(t, row[column["hrc"]]),
 		})
 	}
 	require.Len(t, points, 1115)
 	return points
+}
+
+func number(t testing.TB, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	require.NoError(t, err)
+	return v
 }
 
 // polynomial fits y against x by least squares; x is best around 0.

@@ -100,7 +100,7 @@ func builtin() []Steel {
 				Typical: Composition{C: 1, Mn: 0.35, Si: 0.25, Cr: 1.45},
 				Least:   Composition{C: 0.98, Mn: 0.25, Si: 0.15, Cr: 1.3},
 				Most:    Composition{C: 1.1, Mn: 0.45, Si: 0.35, Cr: 1.6},
-				Origin:  Origin{Source: "a maker's page on 52100", Provenance: "read", Detail: "(C 0.95-1.10 on one page), SAE 0.98-1.10 from memory", Confidence: "high"},
+				Origin:  Origin{Source: "a maker's page on 52100", Provenance: "read", Detail: "C 0.95-1.10 on one page, SAE 0.98-1.10 from memory", Confidence: "high"},
 			},
 			Normalise:  Temps{At: 910, Low: 885, High: 925, Origin: Origin{Source: "a maker's page on 52100", Provenance: "read", Detail: "", Confidence: "high"}},
 			Harden:     Temps{At: 835, Low: 815, High: 855, Origin: Origin{Source: "ASM International, One Minute Mentor: Martensitic heat treating (52100), 12 June 2019", Provenance: "read", Detail: "", Confidence: "high"}},

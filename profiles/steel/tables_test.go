@@ -1,7 +1,9 @@
 package steel
 
 import (
+	"encoding/csv"
 	"encoding/json"
+	"math"
 	"os"
 	"os/exec"
 	"strings"
@@ -172,6 +174,37 @@ func TestEverySteelIsThere(t *testing.T) {
 func TestListIsFresh(t *testing.T) {
 	List()[0].Cycle.At[0] = 1
 	assert.NotEqual(t, temp.C(1), List()[0].Cycle.At[0])
+}
+
+// TestSheetsAreTheMean: the tables of O1 and L6 are the mean of the sheets that print them, which
+// differ by at most 1 HRC to either side.
+func TestSheetsAreTheMean(t *testing.T) {
+	f, err := os.Open(shelf + "temper_hardness.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	require.NoError(t, err)
+	require.Equal(t, []string{"steel", "temper_f", "hrc", "provenance"},
+		[]string{rows[0][0], rows[0][3], rows[0][5], rows[0][7]})
+	for _, name := range []string{"O1", "L6"} {
+		s, _ := Find(name, nil)
+		for _, p := range s.Sheet.Points {
+			var sum, n float64
+			for _, row := range rows[1:] {
+				at, hrc := number(t, row[3]), number(t, row[5])
+				if row[0] != name || math.Abs(at-p.At.F()) > 0.1 ||
+					strings.Contains(row[7], "second-hand") {
+					continue
+				}
+				sum, n = sum+hrc, n+1
+				assert.InDelta(t, p.HRC, hrc, 1.0001, "%s %g", name, at)
+			}
+			require.GreaterOrEqual(t, n, 2.0)
+			assert.InDelta(t, sum/n, p.HRC, 0.051, "%s %.0f", name, p.At.F())
+		}
+	}
 }
 
 func TestStandInsSaySo(t *testing.T) {
