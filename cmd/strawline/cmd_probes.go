@@ -30,6 +30,7 @@ func newProbes(h *host) *cobra.Command {
 		},
 	}
 	f.register(board.Flags())
+	cmd.AddCommand(newProbesList(h), newProbesListen(h))
 	cmd.AddCommand(board, newProbesCorrect(h), newProbesSurvey(h))
 	return cmd
 }
