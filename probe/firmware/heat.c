@@ -2,8 +2,8 @@
 
 void heat_half(struct heat *h, uint16_t cycles, uint16_t per_mille, uint8_t enabled)
 {
-	uint32_t due = (uint32_t)per_mille * cycles + h->carry; // thousandths, in this window
 	if (!h->second) {
+		uint32_t due = (uint32_t)per_mille * cycles + h->carry; // thousandths, in this window
 		if (h->at >= cycles) {
 			uint32_t given = 1000ul * h->used;
 			uint32_t left = due > given ? due - given : 0;

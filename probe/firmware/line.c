@@ -4,10 +4,12 @@
 
 uint16_t line_crc(uint16_t crc, uint8_t byte)
 {
-	crc ^= (uint16_t)((uint16_t)byte << 8);
-	for (uint8_t i = 0; i < 8; i++)
-		crc = (uint16_t)(crc & 0x8000 ? crc << 1 ^ 0x1021 : crc << 1);
-	return crc;
+	// The eight steps of the polynomial 1021 at once: each bit that falls out comes back at three
+	// places, and those of the upper half once more.
+	crc = (uint16_t)((uint16_t)(crc >> 8 | crc << 8) ^ byte);
+	crc = (uint16_t)(crc ^ (uint8_t)((uint8_t)crc >> 4));
+	crc = (uint16_t)(crc ^ (uint16_t)(crc << 12));
+	return (uint16_t)(crc ^ (uint16_t)((crc & 0xFF) << 5));
 }
 
 uint8_t line_stored(const struct stored *s)
@@ -196,10 +198,13 @@ static void put_hex(uint32_t v, uint8_t digits)
 static void put_number(uint32_t v)
 {
 	uint8_t digits[10], n = 0;
-	do {
+	for (; v > 0xFFFF; v /= 10)
 		digits[n++] = (uint8_t)('0' + v % 10);
-		v /= 10;
-	} while (v);
+	uint16_t low = (uint16_t)v; // a short division is much quicker here
+	do {
+		digits[n++] = (uint8_t)('0' + low % 10);
+		low /= 10;
+	} while (low);
 	put(',');
 	while (n)
 		put(digits[--n]);
