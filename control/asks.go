@@ -71,7 +71,7 @@ func (e *Engine) carryOut(a Ask) (why string) {
 		if e.phase != PhaseEnded {
 			why = "the run has not ended"
 		} else {
-			e.close()
+			e.close("")
 		}
 	case AskNote:
 		e.emit(Event{Kind: EvNote, Text: a.Text})
@@ -94,7 +94,7 @@ func (e *Engine) stop(a Ask) {
 		e.end(word, why)
 	}
 	if e.phase == PhaseEnded {
-		e.close()
+		e.close("stopped")
 	}
 }
 

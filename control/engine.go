@@ -149,6 +149,10 @@ func Check(info Info) error {
 	if n := info.Shop.LeadChannel(); n < 1 || n > len(info.Shop.Channels) {
 		return fmt.Errorf("channel %d is to lead the run and there are %d", n, len(info.Shop.Channels))
 	}
+	if g := info.Shop.Guard; !info.Shop.NoHeater && g != 0 && g != info.Shop.LeadChannel() {
+		return fmt.Errorf("the board guards channel %d and the oven's air is channel %d: its limit "+
+			"would judge another probe; set --guard with probes board", g, info.Shop.LeadChannel())
+	}
 	if n := len(info.Shop.Corrections); n > len(info.Shop.Channels) {
 		return fmt.Errorf("%d corrections for %d channels", n, len(info.Shop.Channels))
 	}
@@ -283,7 +287,11 @@ func (e *Engine) tripOn(why string) {
 	e.trip = tripState{since: e.now}
 	e.doubt.stand = false
 	e.lawSet, e.holding, e.duty = false, 0, 0
-	e.emit(Event{Kind: EvTrip, Text: why})
+	ev := Event{Kind: EvTrip, Text: why}
+	if e.link.State != probe.LinkUp {
+		ev.Word = Unreached
+	}
+	e.emit(ev)
 }
 
 func (e *Engine) emit(ev Event) {

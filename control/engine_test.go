@@ -366,3 +366,33 @@ func TestAsksOfTheVeryStepThatTripsDoNotEndTheTrip(t *testing.T) {
 	require.Equal(t, PhaseTripped, b.e.Phase())
 	require.Equal(t, "acknowledge first, then reset", b.ask(Ask{Kind: AskGoOn}))
 }
+
+func TestHeatAfterTheEndIsAnAlarm(t *testing.T) {
+	b := atSoak(t, time.Hour)
+	b.asks = append(b.asks, Ask{Kind: AskSkip}, Ask{Kind: AskSkip})
+	b.step()
+	require.Equal(t, PhaseEnded, b.e.Phase())
+	require.Equal(t, "the profile is done, but 1 of its soaks not whole", b.last(EvEnd).Text)
+	b.run(5 * time.Minute)
+	require.Empty(t, b.e.Snapshot().Alarms)
+	b.watts = func(int) float64 { return 0.5 * plant.A().HeaterW }
+	b.until(5*time.Minute, "the alarm", func(s Snapshot) bool {
+		return len(s.Alarms) > 0 && s.Alarms[0].Code == "still-heats"
+	})
+	require.Equal(t, PhaseEnded, b.e.Phase())
+}
+
+func TestTheGuardChannelMustBeTheOneThatLeads(t *testing.T) {
+	info := testInfo(temper(t, time.Hour))
+	info.Shop.Guard = 2
+	require.ErrorContains(t, Check(info), "would judge another probe")
+	info.Shop.Guard = 1
+	require.NoError(t, Check(info))
+}
+
+func TestATripWithoutALinkDoesNotSayThatOffWasCommanded(t *testing.T) {
+	b := atSoak(t, time.Hour)
+	b.link = func(x *probe.Batch) { x.Link.State = probe.LinkGone; x.Readings = nil }
+	b.until(15*time.Second, "the trip", func(s Snapshot) bool { return s.Phase == PhaseTripped })
+	require.Equal(t, Unreached, b.last(EvTrip).Word)
+}

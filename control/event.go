@@ -15,7 +15,7 @@ const (
 	EvSet      EventKind = "set"      // no heater: the person sets the oven to TempC, or off
 	EvDoubt    EventKind = "doubt"    // heat away; Text says why
 	EvClear    EventKind = "clear"    // the doubt is over, heat may come back
-	EvTrip     EventKind = "trip"     // latched; Text says why
+	EvTrip     EventKind = "trip"     // latched; Text says why, Word is Unreached or empty
 	EvReset    EventKind = "reset"    // a person reset the trip's latches
 	EvGoOn     EventKind = "go on"    // a person let the run go on
 	EvAlarm    EventKind = "alarm"    // Code's state became Word (a letter)
@@ -32,6 +32,10 @@ const (
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
 )
+
+// Unreached is the word of a trip when no command could reach the board: then nobody can say
+// that off was commanded. The board's dead man takes the heat away.
+const Unreached = "unreached"
 
 // Event is one thing that happened. Fields that do not apply are absent.
 type Event struct {

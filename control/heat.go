@@ -62,6 +62,8 @@ func (e *Engine) condition(code string) bool {
 	switch code {
 	case alarm.OverTemperature:
 		return e.isOver
+	case alarm.HeatAtZero:
+		return e.coast.rising && !e.noHeater()
 	case alarm.NoReading:
 		return under && !e.lead.good
 	case alarm.BoardSilent:

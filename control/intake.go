@@ -55,8 +55,8 @@ func (e *Engine) reading(r probe.Reading) {
 	}
 	var v belief.Verdict
 	duty := 0.0
-	if c == e.lead {
-		duty = float64(e.duty) / 1000
+	if role := e.cfg.Info.Shop.Channels[r.Channel-1]; c == e.lead || role == RoleBlade {
+		duty = float64(e.duty) / 1000 // both are in the oven
 	}
 	c.state, v = belief.Step(e.cfg.Belief, c.state, belief.Input{Reading: r, Duty: duty})
 	c.raw, c.hasRaw = r.Raw, true

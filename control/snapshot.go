@@ -155,6 +155,7 @@ type Shop struct {
 	Corrections []Correction `json:"corrections,omitempty"`
 	NoHeater    bool         `json:"no_heater,omitempty"` // the person holds the heat
 	MainsHz     int          `json:"mains_hz,omitempty"`
+	Guard       int          `json:"guard,omitempty"` // channel that the board guards
 	WindowS     float64      `json:"window_s,omitempty"`
 }
 

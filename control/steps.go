@@ -1,6 +1,7 @@
 package control
 
 import (
+	"fmt"
 	"time"
 
 	"strawline/probe/temp"
@@ -68,7 +69,7 @@ func (e *Engine) soakWord(w Soak) {
 // enter begins step i, or ends the run behind the last one.
 func (e *Engine) enter(i int, word string) {
 	if i >= len(e.steps) {
-		e.end("done", "the profile is done")
+		e.end("done", e.doneWords())
 		return
 	}
 	if word != "skip" { // what was changed in a step that has ended is not taken back any more
@@ -96,6 +97,20 @@ func (e *Engine) enter(i int, word string) {
 		e.emit(Event{Kind: EvWait, Step: ptr(i), Text: st.Say})
 	}
 	e.tellSet()
+}
+
+// doneWords says that the profile is done, and how many soaks were left early.
+func (e *Engine) doneWords() string {
+	n := 0
+	for i, st := range e.steps {
+		if st.Kind == profiles.Soak && e.credits[i] < st.For {
+			n++
+		}
+	}
+	if n == 0 {
+		return "the profile is done"
+	}
+	return fmt.Sprintf("the profile is done, but %d of its soaks not whole", n)
 }
 
 func (e *Engine) setTo(t temp.C) { e.set, e.hasSet = t, true }
@@ -205,9 +220,9 @@ func (e *Engine) reminder() {
 	}
 }
 
-func (e *Engine) close() {
+func (e *Engine) close(word string) {
 	e.phase = PhaseClosed
-	e.emit(Event{Kind: EvClosed})
+	e.emit(Event{Kind: EvClosed, Word: word})
 }
 
 // loaded follows what a wait's answer says of the blade.

@@ -67,6 +67,9 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 	case control.EvClear:
 		return join("doubt is over", e.Text)
 	case control.EvTrip:
+		if e.Word == control.Unreached {
+			return "trip, off wanted, the board is not reached: " + e.Text
+		}
 		return "trip, heat off commanded: " + e.Text
 	case control.EvAlarm:
 		return alarmLine(e)
@@ -84,6 +87,9 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 	case control.EvEnd:
 		return join("end: "+e.Word+", "+info.Off(), e.Text)
 	case control.EvClosed:
+		if e.Word == "stopped" {
+			return join("closed", e.Text)
+		}
 		return join("closed: the end was answered", e.Text)
 	case control.EvLost:
 		return "records lost: " + e.Text

@@ -171,7 +171,11 @@ func dutyWords(s control.Snapshot) string {
 		return "you hold the heat"
 	}
 	if s.Phase != control.PhaseRunning || s.Doubt != "" {
-		if s.Duty == 0 {
+		switch {
+		case s.Duty != 0:
+		case s.Link != "up" && s.Link != "" && s.Phase != control.PhaseClosed:
+			return "off wanted, board not reached"
+		default:
 			return "off commanded"
 		}
 	}

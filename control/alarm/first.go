@@ -11,6 +11,7 @@ const (
 	OffPlan         = "off-plan"
 	WaitTooLong     = "wait-too-long"
 	RunOver         = "run-over"
+	HeatAtZero      = "still-heats"
 	LogFull         = "log-full"
 )
 
@@ -88,6 +89,15 @@ func First() Table {
 		Consequence: "only the newest hours are kept in memory, and a power cut loses them",
 		Do:          "Make room on the disk. What is kept is written when there is room.",
 		Realarm:     30 * time.Minute,
+		NeedsAck:    true,
+	}, {
+		Code:        HeatAtZero,
+		Word:        "STILL HEATS",
+		Cause:       "the temperature rises though the duty is 0",
+		Consequence: "the relay may be stuck on: nothing here can switch the oven off",
+		Do:          "Cut the power at the wall now. Then look at the relay.",
+		High:        true,
+		Latching:    true,
 		NeedsAck:    true,
 	}}
 }

@@ -234,7 +234,7 @@ func (k *Keeper) head() control.Info {
 		info.Gains = control.Gains{}
 	}
 	if s := &info.Shop; b != nil {
-		s.Board, s.Protocol = b.Name, b.Version
+		s.Board, s.Protocol, s.Guard = b.Name, b.Version, b.Settings.Guard
 		s.BoardLimC, s.CeilingC = float64(b.Settings.Limit), float64(b.Ceiling)
 		s.MainsHz, s.WindowS = b.Settings.MainsHz, b.Settings.Window.Seconds()
 	}
