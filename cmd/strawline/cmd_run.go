@@ -5,6 +5,8 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -12,6 +14,7 @@ import (
 	"strawline/control/keeper"
 	"strawline/control/shop"
 	"strawline/probe/port"
+	"strawline/probe/sim"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -42,7 +45,7 @@ func newRun(h *host) *cobra.Command {
 }
 
 func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
-	if os.Geteuid() == 0 && !f.asRoot {
+	if os.Geteuid() == 0 && !f.asRoot && f.grants == "" {
 		return &fault{code: exitNoRight, did: "run", to: "as root",
 			wrong: errors.New("root may open a port that another program uses"),
 			help:  "run it as yourself, or say --as-root"}
@@ -90,10 +93,42 @@ func (h *host) runShop(f *runFlags, run string) (
 	cfg := keeper.Config{Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port},
 		Gains: f.gains(control.CautiousGains()), Oven: "oven", Limit: runLimit,
 		Roles: []string{"oven air"}, NoHeater: f.noHeat}
+	if f.grants != "" {
+		return h.granted(f, cfg)
+	}
 	if f.noHeat {
 		cfg.Open, cfg.Port.Sketch = port.OpenSerial(f.port, f.baud), &port.Sketch{}
 	}
 	return cfg, nil, nil
+}
+
+// granted makes a run lockstep with a simulated board in another process: on a pseudo-terminal
+// only, and only if a bench answers on the socket that it is one. Never on the wall's time.
+func (h *host) granted(f *runFlags, cfg keeper.Config) (
+	keeper.Config, func(keeper.Result) error, error,
+) {
+	real, err := filepath.EvalSymlinks(f.port)
+	if err != nil || !strings.HasPrefix(real, "/dev/pts/") && !strings.HasPrefix(real, "/dev/ttys") {
+		return cfg, nil, &fault{code: exitUsage, did: "run", to: "with --grants on " + f.port,
+			wrong: errors.New("it is no pseudo-terminal"),
+			help:  "grants are for a simulated board; leave out --grants"}
+	}
+	bench, err := sim.Dial(f.grants)
+	if err != nil {
+		return cfg, nil, &fault{code: exitUnavailable, did: "reach the bench at", to: f.grants,
+			wrong: err, help: "start it first; without it the run is refused"}
+	}
+	inner := cfg.Open
+	cfg.Open = func() (port.Stream, error) {
+		s, err := inner()
+		if err == nil {
+			bench.Opened()
+		}
+		return s, err
+	}
+	cfg.Oven = "simulated bench"
+	cfg.Sim = &keeper.Simulation{Grants: bench, Pace: f.pace.factor, Person: keeper.Away}
+	return cfg, func(keeper.Result) error { return bench.Close() }, nil
 }
 
 // run says what an oven of the shop file is held with.

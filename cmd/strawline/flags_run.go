@@ -36,6 +36,8 @@ type runFlags struct {
 	oven   string
 	baud   int
 	noHeat bool
+	grants string
+	pace   paceValue
 }
 
 // register adds the options to a command's.
@@ -45,6 +47,10 @@ func (f *runFlags) register(fs *pflag.FlagSet) {
 	fs.StringVar(&f.shop, "shop", "", "the shop file; shop.toml in the configuration folder "+
 		"unless given")
 	fs.StringVar(&f.oven, "oven", "", "which oven of the shop file; its only one unless given")
+	f.pace = paceValue{max: true}
+	fs.StringVar(&f.grants, "grants", "", "the socket of a simulated board's bench, whose time this "+
+		"run grants; the run is SIMULATED")
+	fs.Var(&f.pace, "pace", "with --grants: max, 1 or a factor")
 	fs.BoolVar(&f.noHeat, "no-heater", false, "you hold the heat; with --port the board may be one "+
 		"whose sketch only prints")
 	fs.IntVar(&f.baud, "baud", sketchBaud, "with --port and --no-heater: the speed of the "+
@@ -86,6 +92,10 @@ func (f *runFlags) check(args []string) error {
 		return usage("--times %d is not from 1 to %d", f.times, profiles.MaxRepeats)
 	case f.port != "" && (f.shop != "" || f.oven != ""):
 		return usage("--port is for a run without a shop file; leave out --shop and --oven")
+	case f.grants != "" && (f.port == "" || f.noHeat):
+		return usage("--grants goes with --port and a heater")
+	case f.grants == "" && !f.pace.max:
+		return usage("--pace is for --grants: a real oven has its own")
 	case f.baud != sketchBaud && (f.port == "" || !f.noHeat):
 		return usage("--baud is for --port with --no-heater")
 	case f.baud < leastBaud || f.baud > mostBaud:

@@ -60,13 +60,27 @@ type Config struct {
 
 // Simulation is the shop that a lockstep run happens in.
 type Simulation struct {
-	Board  *sim.Board
+	Board  *sim.Board   // in this process; nil if Grants has one elsewhere
+	Grants Granter      // a board in another process; only without Board
 	Oven   plant.Params // the oven behind it, for the simulated person's blade
 	Seed   uint64
 	Person Person
 	// Pace is simulated seconds for each real one; 0 goes as fast as the machine can. It only
 	// delays grants and is not in the run file.
 	Pace float64
+}
+
+// Granter is a simulated board as a lockstep run needs it: see sim.Board.Grant.
+type Granter interface {
+	Grant(sent uint64) (said uint64, err error)
+}
+
+// granter gives the board that is granted its time.
+func (s *Simulation) granter() Granter {
+	if s.Board != nil {
+		return s.Board
+	}
+	return s.Grants
 }
 
 // Clock is the keeper's time. Now is monotonic from any start; Wall labels the run file.
@@ -209,7 +223,7 @@ func (k *Keeper) poll() (probe.Batch, error) {
 	if k.cfg.Sim == nil {
 		return k.port.Poll(k.cfg.Clock.Now()), nil
 	}
-	said, err := k.cfg.Sim.Board.Grant(k.port.Sent())
+	said, err := k.cfg.Sim.granter().Grant(k.port.Sent())
 	if err != nil {
 		return probe.Batch{}, err
 	}
@@ -239,7 +253,10 @@ func (k *Keeper) head() control.Info {
 		s.MainsHz, s.WindowS = b.Settings.MainsHz, b.Settings.Window.Seconds()
 	}
 	if c.Sim != nil {
-		info.Start, info.Seed = SimulatedStart, &c.Sim.Seed
+		info.Start = SimulatedStart
+		if c.Sim.Board != nil { // another process has a seed of its own, or none
+			info.Seed = &c.Sim.Seed
+		}
 		return info
 	}
 	info.Start = c.Clock.Wall()
