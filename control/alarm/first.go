@@ -18,7 +18,10 @@ const (
 // First gives the alarms of a run. It makes a new table at each call: keep one. The delays are
 // our choice: half a minute off the plan is an opened door, a second without a reading is
 // a few samples, and what comes and goes must have gone for some seconds to count as gone.
-func First() Table {
+func First() Table { return append(dangers(), slips()...) }
+
+// dangers are those with the heat or the steel at stake.
+func dangers() Table {
 	return Table{{
 		Code:        OverTemperature,
 		Word:        "OVER LIMIT",
@@ -57,7 +60,12 @@ func First() Table {
 		OffDelay:    3 * time.Second,
 		NeedsAck:    true,
 		DependsOn:   []string{BoardSilent},
-	}, {
+	}}
+}
+
+// slips are the others, and the alarm of heat that nothing commanded.
+func slips() Table {
+	return Table{{
 		Code:        OffPlan,
 		Word:        "OFF PLAN",
 		Cause:       "outside the band in a soak, or too far behind on a ramp",
