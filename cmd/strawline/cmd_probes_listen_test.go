@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
 
+	"strawline/probe/modbus"
 	"strawline/probe/sim"
 )
 
@@ -27,6 +28,19 @@ type printer struct {
 }
 
 func newPrinter(t *testing.T, every time.Duration, lines ...string) printer {
+	t.Helper()
+	i := 0
+	return newAnswerer(t, every, func([]byte) []byte {
+		i++
+		if len(lines) == 0 {
+			return nil
+		}
+		return []byte(lines[i%len(lines)])
+	})
+}
+
+// newAnswerer makes one that is asked every so often what to print, with what was written to it.
+func newAnswerer(t *testing.T, every time.Duration, turn func(heard []byte) []byte) printer {
 	t.Helper()
 	host, tty, err := pty.Open()
 	require.NoError(t, err)
@@ -43,18 +57,20 @@ func newPrinter(t *testing.T, every time.Duration, lines ...string) printer {
 		tick := time.NewTicker(every)
 		defer tick.Stop()
 		buf := make([]byte, 512)
-		for i := 0; ; i++ {
+		for {
 			select {
 			case <-stop:
 				return
 			case <-tick.C:
 			}
-			if len(lines) > 0 {
-				// Where nobody listens the terminal fills up, and the rest is lost.
-				_, _ = syscall.Write(out, []byte(lines[i%len(lines)]))
+			n, err := syscall.Read(out, buf)
+			if err != nil {
+				n = 0
 			}
-			if n, err := syscall.Read(out, buf); err == nil && n > 0 {
-				got.Write(buf[:n])
+			got.Write(buf[:n])
+			if p := turn(buf[:n]); len(p) > 0 {
+				// Where nobody listens the terminal fills up, and the rest is lost.
+				_, _ = syscall.Write(out, p)
 			}
 		}
 	}()
@@ -179,6 +195,33 @@ func TestListenWritesNothing(t *testing.T) {
 			assert.Contains(t, out, "channel 1 = 181.25 °C")
 		}
 	}
+}
+
+// TestListenToAModule: a module of the shop file is asked for its readings and nothing else.
+func TestListenToAModule(t *testing.T) {
+	t.Parallel()
+	slave := &modbus.Slave{Unit: 17, Input: []uint16{0, 0, 3562}}
+	line := newAnswerer(t, 10*time.Millisecond, slave.Feed)
+	p := newPerson(t)
+	shop := p.write("shop.toml", `[[board]]
+name = "module"
+kind = "modbus"
+port = "`+line.path+`"
+[[board.channel]]
+address = 17
+register = 2
+scale = 0.1
+unit = "F"
+`)
+	out, _ := listenFor(t, p, "--shop", shop, "--for", "4s")
+	require.Contains(t, out, "understood: channel 1 = input register 2 of module 17, int16 times "+
+		"0.1 °F, as the shop file says\n")
+	require.Contains(t, out, "channel 1 reads 180.11 °C (356.20 °F): good\n")
+	require.Contains(t, out, " | 11 04 02 0D EA ")
+	written := line.written()
+	ask := "\x11\x04\x00\x02\x00\x01"
+	require.GreaterOrEqual(t, strings.Count(written, ask), 3)
+	require.Len(t, written, 8*strings.Count(written, ask), "nothing but requests to read")
 }
 
 func TestListenLeavesOutWhatNobodyCanRead(t *testing.T) {
