@@ -14,7 +14,7 @@ import (
 
 func newProfiles(h *host) *cobra.Command {
 	cmd := group("profiles", "list, show and check profiles")
-	cmd.AddCommand(newProfilesList(h), newProfilesShow(h), newProfilesCheck(h))
+	cmd.AddCommand(newProfilesList(h), newProfilesShow(h), newProfilesCheck(h), newProfilesNew(h))
 	return cmd
 }
 

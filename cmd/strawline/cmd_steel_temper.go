@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -97,28 +96,14 @@ type tempered struct {
 	estimate steel.Estimate
 }
 
-// temper finds the hardness of the temperature, or the temperature of the hardness to 5 °F: ten
-// of them are worth less than half an HRC, and every band is wider.
+// temper finds the hardness of the temperature, or the temperature of the hardness to 5 °F.
 func (f *temperFlags) temper(s steel.Steel) (t tempered, err error) {
 	t = tempered{flags: f, steel: s, at: f.at.c}
-	after := func(at temp.C) (steel.Estimate, error) {
-		return s.Tempered(at, f.span.d, f.times, f.quenched.hrc)
-	}
-	if !f.want.given {
-		t.estimate, err = after(t.at)
+	if f.want.given {
+		t.at, t.estimate, err = s.WantNear(f.want.hrc, f.span.d, f.times, f.quenched.hrc)
 		return t, err
 	}
-	exact, err := s.Want(f.want.hrc, f.span.d, f.times, f.quenched.hrc)
-	if err != nil {
-		return t, err
-	}
-	fives := exact.F() / 5
-	for _, n := range []float64{math.Round(fives), math.Floor(fives), math.Ceil(fives)} {
-		t.at = temp.F(5 * n) // the next one down or up where the measurements end between
-		if t.estimate, err = after(t.at); err == nil {
-			break
-		}
-	}
+	t.estimate, err = s.Tempered(t.at, f.span.d, f.times, f.quenched.hrc)
 	return t, err
 }
 

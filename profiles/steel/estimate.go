@@ -117,6 +117,25 @@ func (s Steel) Want(hrc float64, span time.Duration, times int, quenched float64
 	return (low + high) / 2, nil
 }
 
+// WantNear is Want to the 5 °F that an oven and a person can set, and what it gives: ten of them
+// are worth less than half an HRC, and every band is wider.
+func (s Steel) WantNear(hrc float64, span time.Duration, times int, quenched float64) (temp.C,
+	Estimate, error) {
+	exact, err := s.Want(hrc, span, times, quenched)
+	if err != nil {
+		return 0, Estimate{}, err
+	}
+	fives := exact.F() / 5
+	for _, n := range []float64{math.Round(fives), math.Floor(fives), math.Ceil(fives)} {
+		at := temp.F(5 * n) // the next one down or up where the measurements end between
+		var e Estimate
+		if e, err = s.Tempered(at, span, times, quenched); err == nil {
+			return at, e, nil
+		}
+	}
+	return 0, Estimate{}, err
+}
+
 // Cautions says what else a temper at a temperature brings; nothing if nothing. Sources name 200
 // to 400 °C as where tempering makes steel brittle whatever its hardness; a caution from 450 °F
 // and a warning from 500 to 700 °F are our choice among them.
