@@ -191,6 +191,7 @@ func (s *session) prepareFault(ctx context.Context, err error) error {
 		f.code = exitSignal + int(c.sig)
 	case errors.As(err, &open):
 		f.code = portCode(open)
+	case errors.Is(err, keeper.ErrQuestion):
 	case errors.Is(err, keeper.ErrNoProof):
 		f.code = exitUnavailable
 		f.help = "is it the right port, and is the board's program of this version?"

@@ -153,6 +153,7 @@ func lineHint(l shop.LinesHints) (lines.Hint, error) {
 		h.Columns = place(h.Columns, c, role, i+1)
 	}
 	h.Columns = place(h.Columns, l.ColdColumn, lines.Cold, 0)
+	h.Rest = len(h.Columns) > 0
 	return h, nil
 }
 

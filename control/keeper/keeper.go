@@ -10,6 +10,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"strawline/control"
@@ -130,6 +131,9 @@ type Keeper struct {
 	portHangs bool                // its goroutine has not come back
 }
 
+// ErrQuestion says that a sketch's lines do not tell what its numbers are.
+var ErrQuestion = errors.New("the board's lines do not say everything")
+
 // ErrNoProof says that a port opened but no board behind it proved our line protocol.
 var ErrNoProof = errors.New("no board on this port has proved Strawline's line protocol")
 
@@ -140,9 +144,15 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 	if cfg.Sim != nil {
 		cfg.Port = patient(cfg.Port)
 	}
+	if cfg.Port.Sketch != nil && cfg.Port.Patience == 0 {
+		cfg.Port.Patience = time.Minute // opening it again would reset it while it is learnt
+	}
 	k := &Keeper{cfg: cfg, port: port.New(cfg.Port, cfg.Open), fails: make(chan error, 8)}
 	if cfg.Patience == 0 {
 		k.cfg.Patience = 15 * time.Second
+		if cfg.Port.Sketch != nil { // a slow one prints a line every ten seconds
+			k.cfg.Patience = time.Minute
+		}
 	}
 	if err := k.prove(ctx); err != nil { // before there is a file
 		k.port.Close(k.clock())
@@ -200,6 +210,8 @@ func (k *Keeper) prove(ctx context.Context) error {
 		case l.State == probe.LinkMissing, l.State == probe.LinkBusy, l.State == probe.LinkDenied,
 			l.State == probe.LinkNotPort:
 			return k.port.Err()
+		case k.asked() != nil:
+			return k.asked()
 		case k.clock()-start > k.cfg.Patience:
 			if err := k.port.Err(); err != nil && l.State != probe.LinkWaiting && l.State != probe.LinkUp {
 				return err
@@ -208,6 +220,16 @@ func (k *Keeper) prove(ctx context.Context) error {
 				k.cfg.Port.Name, l.State, l.Bad)
 		}
 	}
+}
+
+// asked gives what a sketch's lines leave open, once they are known otherwise; nil if nothing.
+func (k *Keeper) asked() error {
+	u, _ := k.port.Understood()
+	for _, q := range u.Questions {
+		return fmt.Errorf("%w: %s; say %s = %s in the shop file", ErrQuestion, q.Why, q.What,
+			strings.Join(q.Choices, " or "))
+	}
+	return nil
 }
 
 // clock gives the time that readings are marked with.

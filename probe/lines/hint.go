@@ -130,8 +130,11 @@ func (r Role) channelled() bool { return r == Hot || r == Cold || r == Word }
 
 // Hint is what the shop file says of a port. The zero Hint says nothing.
 type Hint struct {
-	Unit         *temp.Unit // of numbers that are printed without one
-	Columns      []Column
+	Unit    *temp.Unit // of numbers that are printed without one
+	Columns []Column
+	// Rest says that no number but those in Columns is a probe, and that a line may have more of
+	// them than Columns has places.
+	Rest         bool
 	DecimalComma *bool  // whether a comma between digits is the decimal mark
 	Chip         string // that sends raw words, such as "MAX31855K"
 }

@@ -86,7 +86,8 @@ func (l *learner) byHint(c *column) bool {
 		n := nameOf(h.Label)
 		hit := h.Label != "" && n.label == c.label && (n.unit == NoUnit || n.unit == c.Unit)
 		if h.Label == "" {
-			hit = placed == len(l.kinds[c.kind].cols) && place == c.place
+			n := len(l.kinds[c.kind].cols)
+			hit = (placed == n || l.hint.Rest && placed < n) && place == c.place
 			place++
 		}
 		if hit {
@@ -96,6 +97,11 @@ func (l *learner) byHint(c *column) bool {
 			}
 			return true
 		}
+	}
+	if l.hint.Rest && len(l.hint.Columns) > 0 && c.guess != coldWord && c.guess != tickWord &&
+		c.guess != faultWord && !c.clockLike() {
+		c.Role, c.fixed, c.maybe = Skip, true, false
+		return true
 	}
 	return false
 }
