@@ -247,7 +247,7 @@ func (s Steel) sheetCurve() (Curve, error) {
 	c := Curve{
 		least: 1.5, Of: s.grade() + " as data sheets print it for 1 to 2 h",
 		Note: "other times are reckoned by the parameter, which nobody checked on this steel",
-		Held: "the sheets, which differ by 1 HRC to either side, and half an HRC more",
+		Held: "that of plain carbon steels, wider than the sheets differ (1 HRC to either side)",
 	}
 	for _, p := range s.Sheet.Points {
 		c.sheet = append(c.sheet, knot{p: Parameter(p.At, 2*time.Hour), hrc: p.HRC})
