@@ -13,7 +13,7 @@ import (
 )
 
 func newProfiles(h *host) *cobra.Command {
-	cmd := group("profiles", "list, show and check profiles")
+	cmd := group("profiles", "list, show, check and make profiles")
 	cmd.AddCommand(newProfilesList(h), newProfilesShow(h), newProfilesCheck(h), newProfilesNew(h))
 	return cmd
 }

@@ -29,7 +29,7 @@ func newRun(h *host) *cobra.Command {
 	var f runFlags
 	cmd := &cobra.Command{
 		Use:   "run [PROFILE]",
-		Short: "run a profile on an oven whose board speaks our line protocol",
+		Short: "run a profile on an oven: heat it by its board, or say what to do",
 		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset,\n" +
 			"stay within reach and keep to local codes. Leaving the screen asks first and\n" +
 			"then ends the run with the heat off.",

@@ -14,7 +14,6 @@ import (
 
 	"strawline/control/alarm"
 	"strawline/control/shop"
-	"strawline/profiles"
 )
 
 // section gives the lines of README.md below a heading, up to the next one.
@@ -90,12 +89,8 @@ func TestReadmeCommands(t *testing.T) {
 	require.Equal(t, slices.Sorted(maps.Keys(have)), slices.Sorted(maps.Keys(listed)))
 }
 
-func TestReadmeExamples(t *testing.T) {
+func TestReadmeShopFile(t *testing.T) {
 	s, err := shop.Parse("shop.toml", []byte(block(section(t, "Your shop"))))
 	require.NoError(t, err)
 	require.Len(t, s.Ovens, 1)
-	p, err := profiles.Parse("thin-blade.toml", []byte(block(section(t, "Your own profiles"))))
-	require.NoError(t, err)
-	require.Equal(t, "thin-blade", p.Name)
-	require.Len(t, p.Steps, 8)
 }
