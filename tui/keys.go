@@ -71,8 +71,10 @@ func keysNow(s control.Snapshot, l Look) []string {
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	order := ""
 	add := func(keys string, sense bool) {
-		if sense {
-			order += keys
+		for _, k := range keys {
+			if sense && !strings.ContainsRune(order, k) {
+				order += string(k)
+			}
 		}
 	}
 	_, noAck := askAcknowledge(s)

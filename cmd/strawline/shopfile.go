@@ -36,7 +36,7 @@ func (h *host) shopFiles(asked string) (*shopFiles, error) {
 		f := &fault{code: exitData, wrong: err}
 		if errors.Is(err, fs.ErrNotExist) {
 			f = &fault{code: exitNoInput, did: "read", to: path, wrong: fs.ErrNotExist,
-				help: "write a shop file there (go doc strawline/control/shop shows every key), " +
+				help: "write a shop file there (README.md shows one), " +
 					"or say --port"}
 		}
 		return nil, f

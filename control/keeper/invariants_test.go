@@ -194,12 +194,13 @@ func TestInvariants(t *testing.T) {
 		}
 	}
 	t.Logf("ends %v, events %v", ends, kinds)
+	if seeds(t) < 30 { // fewer may hold no trip, or no doubt that passes
+		return
+	}
 	require.Positive(t, ends["done"])
 	require.Positive(t, kinds[control.EvTrip])
+	require.Positive(t, kinds[control.EvClear])
 	require.Positive(t, kinds[control.EvGoOn])
-	if usualSeeds >= 30 { // fewer may hold no doubt that passes
-		require.Positive(t, kinds[control.EvClear])
-	}
 }
 
 // judgeFile reads a run file with the eyes of someone who was not there.
