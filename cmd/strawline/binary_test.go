@@ -120,7 +120,7 @@ func TestBadInput(t *testing.T) {
 		{"fry", exitUsage, `strawline: no command "fry"; strawline --help lists them`},
 		{"-5C", exitUsage, `strawline: no command "-5C"; strawline --help lists them`},
 		{"profiles", exitUsage, "strawline: profiles: say which command"},
-		{"profiles shw", exitUsage, `strawline: profiles: no command "shw"; did you mean show?`},
+		{"profiles shw", exitUsage, `strawline: profiles: no command "shw"; did you mean show or new?`},
 		{"profiles show", exitUsage, "strawline: profiles: show: the name of a profile is missing"},
 		{"profiles show a b", exitUsage, `strawline: profiles: show: "b" is too much`},
 		{"profiles list --jsn", exitUsage,

@@ -90,6 +90,8 @@ func TestOnAPseudoTerminal(t *testing.T) {
 	assert.Contains(t, string(buf[:n]), "\r\n")
 	assert.Equal(t, uint64(2+len(board.Append(nil, board.Query{Seq: 1}))), p.Sent())
 
+	// The name goes first, as udev's does: the number behind it may be another test's at once.
+	require.NoError(t, os.Remove(path))
 	require.NoError(t, host.Close())
 	wait(t, p, &now, probe.LinkGone)
 	assert.ErrorContains(t, p.Err(), "unplugged")
