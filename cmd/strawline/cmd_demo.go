@@ -48,7 +48,7 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 		return err
 	}
 	clock := realClock()
-	out, err := h.outPath(f.out, p.Name+"-simulated", clock.Wall())
+	out, numbered, err := h.outPath(f.out, p.Name+"-simulated", clock.Wall())
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 	s := &session{h: h, plain: f.plain || !h.screened(), transport: transport, cfg: keeper.Config{
 		Open: open, Port: wire, NoHeater: f.noHeat, Run: "demo", Profile: *p.Profile,
 		Unit: p.Unit, Gains: control.CautiousGains(), Oven: name, Limit: demoLimit,
-		Roles: []string{"oven air"}, Out: out, Clock: clock,
+		Roles: []string{"oven air"}, Out: out, Numbered: numbered, Clock: clock,
 		Blade: &control.BladeInfo{Text: "demo blade", ThickMM: demoThickMM},
 		Sim: &keeper.Simulation{Board: board, Oven: oven, Seed: f.seed.n, Pace: f.pace.factor,
 			Person: keeper.Person(f.person.word)},

@@ -68,7 +68,8 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 		return &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
 	}
 	cfg.Clock = realClock()
-	if cfg.Out, err = h.outPath(f.out, p.Name, cfg.Clock.Wall()); err != nil {
+	cfg.Out, cfg.Numbered, err = h.outPath(f.out, p.Name, cfg.Clock.Wall())
+	if err != nil {
 		return err
 	}
 	s := &session{h: h, plain: f.plain || !h.screened(), cfg: cfg, after: after}

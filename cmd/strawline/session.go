@@ -74,29 +74,21 @@ func (h *host) runsFolder() string {
 	return filepath.Join(h.getenv("HOME"), ".local", "share", "strawline", "runs")
 }
 
-// outPath gives the run file's path: the one asked for, or a new one in the runs folder.
-func (h *host) outPath(asked, name string, now time.Time) (string, error) {
+// outPath gives the run file's path: the one asked for, or one in the runs folder, which the
+// keeper numbers where it is taken.
+func (h *host) outPath(asked, name string, now time.Time) (path string, numbered bool, err error) {
 	if asked != "" {
 		if _, err := os.Lstat(asked); err == nil { // said before the port is opened
-			return "", fileFault("write", asked, fs.ErrExist)
+			return "", false, fileFault("write", asked, fs.ErrExist)
 		}
-		return asked, nil
+		return asked, false, nil
 	}
 	dir := h.runsFolder()
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return "", &fault{code: exitCannotMake, did: "make the folder", to: dir, wrong: err,
+		return "", false, &fault{code: exitCannotMake, did: "make the folder", to: dir, wrong: err,
 			help: "name a run file with --out"}
 	}
-	base := now.Format("20060102-150405") + "-" + name
-	for i := 1; ; i++ {
-		path := filepath.Join(dir, base+".jsonl")
-		if i > 1 {
-			path = filepath.Join(dir, fmt.Sprintf("%s-%d.jsonl", base, i))
-		}
-		if _, err := os.Lstat(path); errors.Is(err, os.ErrNotExist) {
-			return path, nil
-		}
-	}
+	return filepath.Join(dir, now.Format("20060102-150405")+"-"+name+".jsonl"), true, nil
 }
 
 // session runs one keeper to its end, on a screen or in lines.
@@ -120,6 +112,7 @@ func (s *session) run(parent context.Context) error {
 	if err != nil {
 		return s.prepareFault(told, err)
 	}
+	s.cfg.Out = k.Out()
 	if lines != nil {
 		lines.begin(k.Info())
 	}

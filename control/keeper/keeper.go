@@ -10,6 +10,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -46,6 +48,9 @@ type Config struct {
 	Corrections []control.Correction
 	Blade       *control.BladeInfo
 	Out         string // path of the run file; it must not exist
+	// Numbered says that nobody asked for this very path: where it exists, -2, -3 and so on are put
+	// before its ending.
+	Numbered bool
 
 	// Sim is the simulated shop: then the run goes in lockstep with it. Nil for a real port.
 	Sim *Simulation
@@ -162,7 +167,7 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 	err := control.Check(info)
 	var w *runlog.Writer
 	if err == nil {
-		w, err = runlog.Create(cfg.Out, info)
+		w, err = k.create(info)
 	}
 	if err != nil {
 		k.port.Close(k.clock())
@@ -183,6 +188,23 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 	}
 	return k, nil
 }
+
+// create makes the run file. It alone decides which name is free, so that two runs that begin in
+// the same second have a file each.
+func (k *Keeper) create(info control.Info) (*runlog.Writer, error) {
+	end := filepath.Ext(k.cfg.Out)
+	stem := strings.TrimSuffix(k.cfg.Out, end)
+	for i := 2; ; i++ {
+		w, err := runlog.Create(k.cfg.Out, info)
+		if !k.cfg.Numbered || !errors.Is(err, fs.ErrExist) {
+			return w, err
+		}
+		k.cfg.Out = fmt.Sprintf("%s-%d%s", stem, i, end)
+	}
+}
+
+// Out gives the path of the run file.
+func (k *Keeper) Out() string { return k.cfg.Out }
 
 // patient gives a lockstep run's port limits on the wall's time that only a hang can reach: on a
 // busy machine a write to memory can wait a quarter of a second for its goroutine, and a run that
