@@ -19,6 +19,8 @@ const (
 	AskStop        AskKind = "stop"        // end the run, heat off
 	AskAnswer      AskKind = "answer"      // I know that the run has ended
 	AskNote        AskKind = "note"        // Text goes into the run file
+	AskGains       AskKind = "gains"       // heat: Gains from now on
+	AskDuty        AskKind = "duty"        // heat: DutyPM by hand for Seconds, at most 10 min
 )
 
 // Ask is one request of a person. The engine answers each with an event.
@@ -28,4 +30,6 @@ type Ask struct {
 	Seconds float64 `json:"span_s,omitempty"`
 	TempC   float64 `json:"temp_c,omitempty"`
 	Text    string  `json:"text,omitempty"`
+	Gains   *Gains  `json:"gains,omitempty"`
+	DutyPM  int     `json:"duty_pm,omitempty"`
 }

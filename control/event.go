@@ -28,6 +28,11 @@ const (
 	EvEdit     EventKind = "edit"     // a person changed Step: SpanS, TempC as they now are
 	EvReminder EventKind = "reminder" // the run has ended and nobody has answered
 	EvNote     EventKind = "note"
+	EvLaw      EventKind = "law"    // what the law is doing became Word: "landing", "holding"
+	EvGains    EventKind = "gains"  // Gains from now on
+	EvDuty     EventKind = "duty"   // a person set DutyPM for SpanS; absent: the law has it again
+	EvTest     EventKind = "test"   // the tuning test is Word; Text says more
+	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does; Text
 	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
@@ -39,14 +44,16 @@ const Unreached = "unreached"
 
 // Event is one thing that happened. Fields that do not apply are absent.
 type Event struct {
-	T     time.Duration `json:"-"`
-	Kind  EventKind     `json:"event"`
-	Step  *int          `json:"step,omitempty"`
-	Chan  *int          `json:"channel,omitempty"`
-	Code  string        `json:"code,omitempty"`
-	Word  string        `json:"word,omitempty"`
-	Text  string        `json:"text,omitempty"`
-	SpanS *float64      `json:"span_s,omitempty"`
-	TempC *float64      `json:"temp_c,omitempty"`
-	Ask   *Ask          `json:"asked,omitempty"`
+	T      time.Duration `json:"-"`
+	Kind   EventKind     `json:"event"`
+	Step   *int          `json:"step,omitempty"`
+	Chan   *int          `json:"channel,omitempty"`
+	Code   string        `json:"code,omitempty"`
+	Word   string        `json:"word,omitempty"`
+	Text   string        `json:"text,omitempty"`
+	SpanS  *float64      `json:"span_s,omitempty"`
+	TempC  *float64      `json:"temp_c,omitempty"`
+	Ask    *Ask          `json:"asked,omitempty"`
+	Gains  *Gains        `json:"gains,omitempty"`
+	DutyPM *int          `json:"duty_pm,omitempty"`
 }

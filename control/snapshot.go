@@ -104,8 +104,13 @@ type Snapshot struct {
 	Doubts   int
 	Undo     string // what the undo key would take back; "" if nothing
 	Started  bool
-	Refusals int    // asks refused so far
-	Refused  string // the last one, and why
+	Gains    Gains         // in force now
+	Law      string        // what the law is doing: "landing"; "" if nothing
+	ByHand   time.Duration // a person has the duty until then; 0 if not
+	Test     string        // state of the tuning test
+	Unlike   string        // the oven does not answer as its model does; "" if it does
+	Refusals int           // asks refused so far
+	Refused  string        // the last one, and why
 }
 
 // Lead gives the index in Channels of the one that leads the run.
@@ -127,6 +132,8 @@ type Info struct {
 	Profile   profiles.Profile `json:"profile"`
 	Gains     Gains            `json:"gains"`
 	Blade     *BladeInfo       `json:"blade,omitempty"`
+	Model     *ModelInfo       `json:"model,omitempty"`
+	Test      *TestInfo        `json:"test,omitempty"`
 	Seed      *uint64          `json:"seed,omitempty"`
 }
 
@@ -155,7 +162,8 @@ type Shop struct {
 	Corrections []Correction `json:"corrections,omitempty"`
 	NoHeater    bool         `json:"no_heater,omitempty"` // the person holds the heat
 	MainsHz     int          `json:"mains_hz,omitempty"`
-	Guard       int          `json:"guard,omitempty"` // channel that the board guards
+	Guard       int          `json:"guard,omitempty"`     // channel that the board guards
+	Contactor   *Contactor   `json:"contactor,omitempty"` // absent: a solid-state relay
 	WindowS     float64      `json:"window_s,omitempty"`
 }
 
@@ -195,4 +203,31 @@ type BladeInfo struct {
 	Text    string  `json:"text,omitempty"`
 	Steel   string  `json:"steel,omitempty"`
 	ThickMM float64 `json:"thick_mm,omitempty"`
+}
+
+// ModelInfo is how the oven answers its heater, as a test found it or the shop file says.
+type ModelInfo struct {
+	RiseC   float64 `json:"rise_c,omitempty"` // in the end, for the whole duty
+	SlopeCS float64 `json:"slope_c_per_s"`    // that the whole duty begins with
+	TimeS   float64 `json:"time_constant_s,omitempty"`
+	SecondS float64 `json:"second_s,omitempty"` // the shorter time constant
+	DeadS   float64 `json:"dead_time_s"`
+	HoldPM  float64 `json:"hold_pm,omitempty"` // duty that held HoldC
+	HoldC   float64 `json:"hold_c,omitempty"`
+	NoiseC  float64 `json:"noise_c,omitempty"` // standard deviation of one reading
+	From    string  `json:"from"`              // "found 2026-11-02", "from shop.toml"
+}
+
+// Contactor is an output that switches rarely: on or off around the setpoint.
+type Contactor struct {
+	DeadbandC float64 `json:"deadband_c"`
+	MinOnS    float64 `json:"min_on_s"`
+	MinOffS   float64 `json:"min_off_s"`
+}
+
+// TestInfo says that the run is a tuning test.
+type TestInfo struct {
+	Kind    string  `json:"kind"` // "relay", "step" or "cold start"
+	TargetC float64 `json:"target_c"`
+	MostS   float64 `json:"most_s"` // longest time, after which it ends with the heat off
 }

@@ -49,10 +49,14 @@ var rooms = map[string][]string{
 	"control/alarm":      {"probe", "probe/temp"},
 	"control/tune":       {"control/pid"},
 
-	"control/shop": {"control/pid", "control/tune", "probe", "probe/temp"},
+	// The way down from full power to the setpoint: arithmetic worth proving on its own.
+	"control/landing": {"control/pid", "control/tune"},
+	// Detectors of what goes wrong with an oven: arithmetic with thresholds to be proved.
+	"control/guard": {"probe", "probe/temp"},
+	"control/shop":  {"control/pid", "control/tune", "probe", "probe/temp"},
 	"control": {
-		"control/pid", "control/alarm", "control/tune", "profiles", "profiles/steel",
-		"probe", "probe/belief", "probe/temp",
+		"control/pid", "control/alarm", "control/tune", "control/landing", "control/guard",
+		"profiles", "profiles/steel", "probe", "probe/belief", "probe/temp",
 	},
 	"probe/port": {
 		"probe", "probe/temp", "probe/thermocouple", "probe/board", "probe/lines",
