@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -21,6 +23,13 @@ import (
 var built string
 
 func TestMain(m *testing.M) {
+	flag.Parse()
+	// Most of these tests wait for a board that speaks at its own pace, not for a processor.
+	if f := flag.Lookup("test.parallel"); f.Value.String() == strconv.Itoa(runtime.GOMAXPROCS(0)) {
+		if err := f.Value.Set("8"); err != nil {
+			panic(err)
+		}
+	}
 	os.Exit(testMain(m))
 }
 
