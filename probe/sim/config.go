@@ -116,8 +116,13 @@ type front struct {
 	rand  *rand.Rand
 }
 
-// warm moves the cold junction on by one step.
-func (f *front) warm() {
+// warm moves the cold junction on by one step. A board that lies too near the oven, as hot says,
+// warms by 2 °C a minute up to 65 °C: our choice.
+func (f *front) warm(hot bool) {
+	if hot {
+		f.cold = max(f.cold, min(f.cold+2*Step.Minutes(), 65))
+		return
+	}
 	const share = 0.25 / coldLag // of the way, in one step; the lag is 4800 steps long
 	f.cold += (float64(f.room) + coldRise - f.cold) * share
 }

@@ -22,17 +22,24 @@ const (
 	DoorOpen   Kind = "door"        // the oven's door stands open; 20 s
 	Reversed   Kind = "reversed"    // the leads of channel 1 are swapped; for ever
 	Frozen     Kind = "frozen"      // the chip of channel 1 repeats its last word; for ever
+	NoHeat     Kind = "no-heat"     // relay open or element broken: no power; for ever
+	Weak       Kind = "weak"        // one of two elements broken: half the power; for ever
+	Sag        Kind = "sag"         // the mains at 0.9 of their volts: 0.81 of the power; for ever
+	Fallen     Kind = "fallen"      // the probe lies in the room and follows it by its lag; for ever
+	LeadShort  Kind = "lead-short"  // its leads touch at the board: it reads the chip; for ever
+	WarmBoard  Kind = "warm-board"  // the chips warm by 2 °C a minute to 65 °C; for ever
 )
 
 const forEver = time.Duration(math.MaxInt64)
 
-var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen, Reversed, Frozen}
+var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen, Reversed, Frozen,
+	NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard}
 
 func (k Kind) usual() time.Duration {
 	switch k {
 	case Open:
 		return time.Minute
-	case SSRShort, Reversed, Frozen:
+	case SSRShort, Reversed, Frozen, NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard:
 		return forEver
 	case HostSilent:
 		return 5 * time.Second

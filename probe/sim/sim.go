@@ -58,6 +58,7 @@ type Board struct {
 	got, said uint64
 	in        []byte
 
+	fell     temp.C // of the bead of channel 1, wherever it is
 	lastWord uint32 // of channel 1
 	truth    Truth
 }
@@ -80,6 +81,7 @@ func New(cfg Config) *Board {
 	b.keep = cfg.eeprom(about.CeilingQ)
 	b.program = firmware{fixed: about, keep: &b.keep}
 	b.start(board.CausePower)
+	b.fell = b.oven.Probe()
 	b.look(0)
 	return b
 }
@@ -234,11 +236,10 @@ func (b *Board) run(host []byte) {
 	} else {
 		watts = b.thermostat()
 	}
-	if b.stands(SSRShort) {
-		watts = b.cfg.Plant.HeaterW
-	}
+	watts = b.power(watts)
 	b.oven.Step(watts)
-	b.front.warm()
+	b.fall()
+	b.front.warm(b.stands(WarmBoard))
 	open := b.stands(Open)
 	garbage := b.stands(Garbage)
 	b.now += Step
@@ -275,10 +276,41 @@ func (b *Board) heat() (watts float64) {
 	return b.cfg.Plant.HeaterW * share
 }
 
+// power is what reaches the air of the power that the output asks for.
+func (b *Board) power(watts float64) float64 {
+	if b.stands(SSRShort) {
+		watts = b.cfg.Plant.HeaterW
+	}
+	if b.stands(Sag) {
+		watts *= 0.9 * 0.9
+	}
+	switch {
+	case b.stands(NoHeat):
+		return 0
+	case b.stands(Weak):
+		return watts / 2
+	}
+	return watts
+}
+
+// fall moves the bead of a probe that fell out on by one Step.
+func (b *Board) fall() {
+	if !b.stands(Fallen) {
+		b.fell = b.oven.Probe()
+		return
+	}
+	share := -math.Expm1(-Step.Seconds() / b.cfg.Plant.ProbeLag)
+	b.fell = b.fell.Add(b.front.room.Sub(b.fell) * temp.Delta(share))
+}
+
 // felt is what the thermocouple of channel 1 gives. With its leads swapped its emf counts the
-// other way, so that it reads as far below the cold junction as it is above.
+// other way, so that it reads as far below the cold junction as it is above; with its leads
+// together where they leave the board it has none.
 func (b *Board) felt() temp.C {
-	hot := b.oven.Probe()
+	hot := b.fell
+	if b.stands(LeadShort) {
+		return temp.C(b.front.cold)
+	}
 	if b.stands(Reversed) {
 		hot = temp.C(b.front.cold).Add(temp.C(b.front.cold).Sub(hot))
 	}
