@@ -15,7 +15,7 @@ const (
 	AskMore        AskKind = "more"        // heat: Seconds more on this soak
 	AskSkip        AskKind = "skip"        // heat: to the next step
 	AskSet         AskKind = "set"         // heat: this step's setpoint becomes TempC
-	AskUndo        AskKind = "undo"        // heat: take back the last stay, more, skip or set
+	AskUndo        AskKind = "undo"        // heat: take back the last stay, more, skip, set or gains
 	AskStop        AskKind = "stop"        // end the run, heat off
 	AskAnswer      AskKind = "answer"      // I know that the run has ended
 	AskNote        AskKind = "note"        // Text goes into the run file

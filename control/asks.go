@@ -28,6 +28,7 @@ type undo struct {
 	hasSet bool
 	stepT  time.Duration // when the step began: coming back to a wait gives it no new time
 	late   bool
+	gains  Gains
 }
 
 // ResetWithin is how long the board may take to clear its latches when asked.
@@ -208,6 +209,10 @@ func (e *Engine) edit(a Ask) string {
 		return e.setpoint(temp.C(a.TempC))
 	case AskUndo:
 		return e.takeBack()
+	case AskGains:
+		return e.retune(a.Gains)
+	case AskDuty:
+		return e.byHand(a)
 	default:
 		return fmt.Sprintf("%q is not known", string(a.Kind))
 	}
@@ -216,7 +221,7 @@ func (e *Engine) edit(a Ask) string {
 
 func (e *Engine) keep(word string) {
 	e.undo = &undo{word: word, steps: slices.Clone(e.steps), step: e.step, stay: e.stay,
-		set: e.set, hasSet: e.hasSet, stepT: e.stepT, late: e.late}
+		set: e.set, hasSet: e.hasSet, stepT: e.stepT, late: e.late, gains: e.loop.gains}
 }
 
 func (e *Engine) stayFor(s float64) string {
@@ -291,6 +296,9 @@ func (e *Engine) takeBack() string {
 		return "there is nothing to take back"
 	}
 	e.undo = nil
+	if u.gains != e.loop.gains {
+		e.takeGains(u.gains, "undo")
+	}
 	for i := range e.steps {
 		if a, b := e.steps[i], u.steps[i]; a.For != b.For || a.To != b.To {
 			e.emit(Event{Kind: EvEdit, Step: ptr(i), Word: "undo", SpanS: ptr(b.For.Seconds()),

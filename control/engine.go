@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"strawline/control/alarm"
-	"strawline/control/pid"
 	"strawline/probe"
 	"strawline/probe/belief"
 	"strawline/probe/temp"
@@ -31,7 +30,6 @@ const (
 // Config is what an Engine is made from.
 type Config struct {
 	Info   Info
-	Law    pid.Config
 	Belief belief.Config
 	// Keep gives a record as the run file keeps it, so that the screen shows the very figures
 	// that a replay will; nil keeps all.
@@ -98,18 +96,17 @@ type Engine struct {
 	conds    []bool
 	logFull  bool
 
-	law     pid.State
-	lawSet  bool
-	lawAt   time.Duration // of the reading it last took
-	holding float64       // its integral, kept through a doubt
-	set     temp.C
-	hasSet  bool
-	asked   temp.C // what the person was last told to set, without a heater
-	told    bool   // that he was told to heat
-	duty    int
-	stay    time.Duration // until; 0 none
-	late    bool          // the wait with heat passed its most time
-	lagging bool          // the band was not reached in the step's limit
+	loop     loop
+	set      temp.C
+	hasSet   bool
+	asked    temp.C // what the person was last told to set, without a heater
+	told     bool   // that he was told to heat
+	duty     int
+	was      int           // the duty until this step
+	switched time.Duration // when the heat last came or went
+	stay     time.Duration // until; 0 none
+	late     bool          // the wait with heat passed its most time
+	lagging  bool          // the band was not reached in the step's limit
 
 	blade    temp.C
 	hasBlade bool
@@ -128,6 +125,7 @@ type channel struct {
 	hasRaw  bool
 	good    bool
 	value   temp.C // filtered
+	clean   temp.C // not filtered
 	cold    temp.C
 	at      time.Duration // of the last good reading
 	hasGood bool
@@ -161,6 +159,14 @@ func Check(info Info) error {
 			return fmt.Errorf("the correction of channel %d: %w", i+1, err)
 		}
 	}
+	if !info.Shop.NoHeater {
+		if err := info.Shop.Contactor.Check(); err != nil {
+			return err
+		}
+		if _, err := lawOf(info); err != nil {
+			return fmt.Errorf("the gains or the model of the oven: %w", err)
+		}
+	}
 	return limits(info.Profile, info.Shop)
 }
 
@@ -183,6 +189,13 @@ func New(cfg Config) (*Engine, error) {
 		if role == RoleBlade {
 			e.slow = &e.chans[i]
 		}
+	}
+	if !cfg.Info.Shop.NoHeater {
+		law, err := lawOf(cfg.Info)
+		if err != nil {
+			return nil, err
+		}
+		e.loop = loop{law: law, gains: cfg.Info.Gains}
 	}
 	e.table = alarm.First()
 	e.alarms = make([]alarm.State, len(e.table))
@@ -245,6 +258,7 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	}
 	e.now = max(now-e.t0, e.prev)
 	dt := e.now - e.prev
+	e.was = e.duty
 	if first {
 		e.begin(in)
 	}
@@ -286,12 +300,14 @@ func (e *Engine) tripOn(why string) {
 	e.phase, e.why = PhaseTripped, why
 	e.trip = tripState{since: e.now}
 	e.doubt.stand = false
-	e.lawSet, e.holding, e.duty = false, 0, 0
+	e.loop.off()
+	e.duty = 0
 	ev := Event{Kind: EvTrip, Text: why}
 	if e.link.State != probe.LinkUp {
 		ev.Word = Unreached
 	}
 	e.emit(ev)
+	e.handBack("the run tripped")
 }
 
 func (e *Engine) emit(ev Event) {

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"strawline/control"
-	"strawline/control/pid"
 	"strawline/control/runlog"
 	"strawline/probe"
 	"strawline/probe/belief"
@@ -23,9 +22,7 @@ func benchEngine(b *testing.B, channels int) (*control.Engine, func()) {
 	for range channels {
 		info.Shop.Channels = append(info.Shop.Channels, "probe")
 	}
-	g := info.Gains
 	e, err := control.New(control.Config{Info: info, Belief: belief.Default(),
-		Law:  pid.Config{K: g.Kp, Ti: g.TiS, Td: g.TdS, N: 8, B: g.Weight, Max: 1},
 		Keep: runlog.RoundRecord})
 	if err != nil {
 		b.Fatal(err)

@@ -7,7 +7,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"strawline/control/pid"
 	"strawline/probe"
 	"strawline/probe/belief"
 	"strawline/probe/plant"
@@ -43,13 +42,8 @@ func testInfo(p profiles.Profile) Info {
 		Blade: &BladeInfo{ThickMM: 4}}
 }
 
-func testLaw() pid.Config {
-	g := CautiousGains()
-	return pid.Config{K: g.Kp, Ti: g.TiS, Td: g.TdS, N: 8, B: g.Weight, Max: 1}
-}
-
 func newBench(t testing.TB, p profiles.Profile) *bench {
-	e, err := New(Config{Info: testInfo(p), Law: testLaw(), Belief: belief.Default()})
+	e, err := New(Config{Info: testInfo(p), Belief: belief.Default()})
 	require.NoError(t, err)
 	return &bench{t: t, e: e, oven: plant.New(plant.A(), 22), rnd: rand.New(rand.NewPCG(1, 2)), noise: 0.25}
 }
@@ -183,7 +177,7 @@ func TestLimitsMustBeInOrder(t *testing.T) {
 		info := testInfo(temper(t, time.Hour))
 		info.Profile.Limit = temp.C(c.profile)
 		info.Shop.LimitC, info.Shop.BoardLimC, info.Shop.CeilingC = c.oven, c.board, c.ceiling
-		_, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+		_, err := New(Config{Info: info, Belief: belief.Default()})
 		if c.want == "" {
 			require.NoError(t, err, c.name)
 		} else {

@@ -29,10 +29,10 @@ const (
 	EvReminder EventKind = "reminder" // the run has ended and nobody has answered
 	EvNote     EventKind = "note"
 	EvLaw      EventKind = "law"    // what the law is doing became Word: "landing", "holding"
-	EvGains    EventKind = "gains"  // Gains from now on
-	EvDuty     EventKind = "duty"   // a person set DutyPM for SpanS; absent: the law has it again
+	EvGains    EventKind = "gains"  // Gains from now on, before it Was; Word "undo" or empty
+	EvDuty     EventKind = "duty"   // a person set DutyPM for SpanS; absent: the law has it; Text
 	EvTest     EventKind = "test"   // the tuning test is Word; Text says more
-	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does; Text
+	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does: Text; none: it does
 	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
@@ -55,5 +55,6 @@ type Event struct {
 	TempC  *float64      `json:"temp_c,omitempty"`
 	Ask    *Ask          `json:"asked,omitempty"`
 	Gains  *Gains        `json:"gains,omitempty"`
+	Was    *Gains        `json:"was,omitempty"` // the gains before
 	DutyPM *int          `json:"duty_pm,omitempty"`
 }

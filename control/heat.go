@@ -4,44 +4,49 @@ import (
 	"time"
 
 	"strawline/control/alarm"
-	"strawline/control/pid"
 	"strawline/profiles"
 )
 
-// heat decides the duty of this step. Every path that does not reach the law gives 0, but for
-// a step without a new reading: it keeps the duty for as long as the last reading may carry it.
+// heat decides the duty of this step. Every path that does not reach the law, a person's duty or
+// a test gives 0, but for a step without a new reading: it keeps the duty for as long as the
+// last reading may carry it.
 func (e *Engine) heat(dt time.Duration) {
-	was := e.duty
-	e.duty = 0
-	if e.phase != PhaseRunning || !e.hasSet || e.noHeater() {
-		e.lawSet, e.holding = false, 0
-		return
+	e.loop.area += float64(e.was) / 1000 * dt.Seconds()
+	e.duty = e.wanted(dt)
+	if (e.duty > 0) != (e.was > 0) {
+		e.switched = e.now
 	}
-	if e.doubt.stand || !e.sound() || e.doubt.run < TrustAfter || dt > MaxStep {
-		e.lawSet = false // the holding duty is kept: a doubt that passes starts from it
-		return
+}
+
+func (e *Engine) wanted(dt time.Duration) int {
+	l, c := &e.loop, e.lead
+	switch {
+	case e.phase != PhaseRunning || !e.hasSet || e.noHeater(),
+		e.doubt.stand || !e.sound() || e.doubt.run < TrustAfter || dt > MaxStep:
+		l.off()
+		return 0
+	case !l.on: // the law steps from one reading to the next: this is its first
+		l.law.Restart(0)
+		l.on, l.at, l.area, l.hand.ended = true, c.at, 0, false
+		return 0
 	}
-	c := e.lead
-	y, r := float64(c.value), float64(e.set)
-	if !e.lawSet {
-		// From cold the integral begins at 0, not bumpless from no heat: that would park it
-		// far below and creep up.
-		e.law, e.lawSet, e.lawAt = pid.State{Begun: true, I: e.holding, Yf: y, R: r}, true, c.at
-		return
+	e.watchHand()
+	if c.at <= l.at {
+		return e.was
 	}
-	h := c.at - e.lawAt
-	if h <= 0 {
-		e.duty = was
-		return
+	span, applied := l.applied(c.at)
+	switch {
+	case l.hand.until != 0:
+		e.sayLaw("by hand")
+		return l.hand.duty
+	case e.cfg.Info.Shop.Contactor != nil:
+		return e.byContactor()
 	}
-	st, out, err := pid.Step(e.cfg.Law, e.law, pid.Input{H: h.Seconds(), R: r, Y: y})
-	if err != nil { // a figure that is not one: never an output
-		e.lawSet = false
-		e.tripOn("the control law has no answer: " + err.Error())
-		return
+	if l.hand.ended {
+		l.hand.ended = false
+		l.law.Restart(applied)
 	}
-	e.law, e.lawAt, e.holding = st, c.at, st.I
-	e.duty = int(round(min(1, max(0, out.U))*1000, 1))
+	return e.byLaw(span, applied)
 }
 
 // judge steps the alarms.

@@ -68,7 +68,7 @@ func (e *Engine) reading(r probe.Reading) {
 		if before.hasGood {
 			c.wear = c.wear.Add(v.Filtered, r.At-before.at)
 		}
-		c.value, c.at, c.hasGood = v.Filtered, r.At, true
+		c.value, c.clean, c.at, c.hasGood = v.Filtered, v.Clean, r.At, true
 	}
 	e.tell(r.Channel, word)
 	if v.Good && v.Warn != c.warn { // once when it begins and once when it ends
@@ -206,8 +206,9 @@ func (e *Engine) raise(why string) {
 	for len(d.times) > 0 && e.now-d.times[0] > DoubtWithin {
 		d.times = d.times[1:]
 	}
-	e.lawSet = false
+	e.loop.off()
 	e.emit(Event{Kind: EvDoubt, Text: why})
+	e.handBack("a doubt took the heat away")
 	if len(d.times) > DoubtMany {
 		e.tripOn(fmt.Sprintf("more than %d doubts in 10 minutes, the last: %s", DoubtMany, why))
 	}

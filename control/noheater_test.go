@@ -19,7 +19,7 @@ func noHeaterBench(t testing.TB, p profiles.Profile, interval time.Duration) (*b
 	info := testInfo(p)
 	info.Shop.NoHeater = true
 	info.Shop.BoardLimC, info.Shop.CeilingC = 0, 0
-	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	e, err := New(Config{Info: info, Belief: belief.Default()})
 	require.NoError(t, err)
 	b := newBench(t, p)
 	b.e = e
@@ -113,7 +113,7 @@ func TestACorrectionIsInTheFigureAndNotInTheRawWord(t *testing.T) {
 	info := testInfo(temper(t, time.Hour))
 	info.Shop.Corrections = []Correction{{PointsC: [][2]float64{{0, 0.5}, {100, 99}, {200, 202}},
 		From: "test"}}
-	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	e, err := New(Config{Info: info, Belief: belief.Default()})
 	require.NoError(t, err)
 	var out Output
 	for i := range 40 {
@@ -127,6 +127,6 @@ func TestACorrectionIsInTheFigureAndNotInTheRawWord(t *testing.T) {
 	require.Equal(t, uint32(39), s.Raw[0])
 
 	info.Shop.Corrections = []Correction{{OffsetC: 40}}
-	_, err = New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	_, err = New(Config{Info: info, Belief: belief.Default()})
 	require.ErrorContains(t, err, "more than a correction can be")
 }

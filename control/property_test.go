@@ -29,7 +29,7 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := profiles.Temper(temp.F(400), 10*time.Minute, 2, temp.DeltaF(10), temp.Fahrenheit)
 		require.NoError(t, err)
-		e, err := New(Config{Info: testInfo(*p), Law: testLaw(), Belief: belief.Default()})
+		e, err := New(Config{Info: testInfo(*p), Belief: belief.Default()})
 		require.NoError(t, err)
 		l := ledger{lastGood: -1, lastAnswer: -1}
 		now, y := time.Duration(0), 22.0

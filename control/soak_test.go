@@ -19,7 +19,7 @@ func soaker(t require.TestingT) (*Engine, *time.Duration) {
 		Steps: []profiles.Step{{Kind: profiles.Soak, To: 200, For: 50 * time.Hour, Band: 5}}}
 	info := testInfo(p)
 	info.Blade = nil
-	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	e, err := New(Config{Info: info, Belief: belief.Default()})
 	require.NoError(t, err)
 	now := time.Duration(0)
 	return e, &now
@@ -125,7 +125,7 @@ func TestAProbeAtTheBladeIsWhatTheSoakIsJudgedBy(t *testing.T) {
 	info := testInfo(p)
 	info.Shop.Channels = []string{RoleBlade, "oven air"}
 	info.Shop.Lead = 2
-	e, err := New(Config{Info: info, Law: testLaw(), Belief: belief.Default()})
+	e, err := New(Config{Info: info, Belief: belief.Default()})
 	require.NoError(t, err)
 	step := func(now time.Duration, blade, air float64) {
 		e.Step(now, Input{Batch: probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true},

@@ -76,8 +76,10 @@ func (e *Engine) enter(i int, word string) {
 		e.undo = nil
 	}
 	e.step, e.stepT = i, e.now
+	e.loop.rate = 0
 	e.soak = soakClock{}
 	e.stay, e.late, e.lagging = 0, false, false
+	e.handBack("its step is over")
 	e.emit(Event{Kind: EvStep, Step: ptr(i), Word: word, Text: e.stepText(i)})
 	st := e.steps[i]
 	switch st.Kind {
@@ -179,6 +181,7 @@ func (e *Engine) advance(dt time.Duration) {
 // ramp moves the setpoint; where the oven lags by more than the band, the plan waits for it.
 func (e *Engine) ramp(st profiles.Step, dt time.Duration) bool {
 	c := e.lead
+	e.loop.rate = 0
 	if !c.good || e.stay != 0 {
 		return false
 	}
@@ -191,8 +194,10 @@ func (e *Engine) ramp(st profiles.Step, dt time.Duration) bool {
 		switch {
 		case e.set < st.To && lag >= -st.Band:
 			e.set = min(st.To, e.set.Add(move))
+			e.loop.rate = st.Rate
 		case e.set > st.To && lag <= st.Band:
 			e.set = max(st.To, e.set.Add(-move))
+			e.loop.rate = -st.Rate
 		}
 	} else {
 		e.set = st.To
@@ -206,6 +211,7 @@ func (e *Engine) end(word, why string) {
 	e.phase, e.why = PhaseEnded, why
 	e.hasSet, e.doubt.stand = false, false
 	e.remind = e.now
+	e.handBack("the run ended")
 	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
 	if e.told {
 		e.told = false

@@ -47,6 +47,7 @@ func NewView(info Info) *View {
 	v := &View{table: alarm.First(), stale: true}
 	v.s = Snapshot{Info: &info, Wall: info.Start, Phase: PhaseRunning,
 		Steps: slices.Clone(info.Profile.Steps), Link: "closed"}
+	v.s.Gains = info.Gains
 	v.s.Credits = make([]time.Duration, len(v.s.Steps))
 	for i, role := range info.Shop.Channels {
 		v.s.Channels = append(v.s.Channels, Channel{Number: i + 1, Role: role, Fault: "no reading"})
@@ -104,6 +105,8 @@ func (v *View) sample(sm *Sample) {
 	s.HasSet = sm.Set != nil
 	if s.HasSet {
 		s.Set = temp.C(*sm.Set)
+	} else {
+		s.Law = ""
 	}
 	s.HasBlade = sm.Blade != nil
 	if s.HasBlade {
@@ -164,12 +167,12 @@ func (v *View) event(e *Event) {
 	case EvSoaked:
 		s.Soak = SoakNone
 	case EvDoubt:
-		s.Doubt = e.Text
+		s.Doubt, s.Law = e.Text, ""
 		s.Doubts++
 	case EvClear:
 		s.Doubt = ""
 	case EvTrip:
-		s.Phase, s.Why, s.Doubt = PhaseTripped, e.Text, ""
+		s.Phase, s.Why, s.Doubt, s.Law = PhaseTripped, e.Text, "", ""
 	case EvGoOn:
 		s.Phase, s.Why = PhaseRunning, ""
 	case EvAlarm:
@@ -198,12 +201,40 @@ func (v *View) event(e *Event) {
 	case EvEdit:
 		v.edit(e)
 	case EvEnd:
-		s.Phase, s.Why, s.Doubt = PhaseEnded, e.Text, ""
+		s.Phase, s.Why, s.Doubt, s.Law = PhaseEnded, e.Text, "", ""
 		s.Stay, s.Undo, s.Soak = 0, "", SoakNone
 	case EvClosed:
 		s.Phase = PhaseClosed
+	default:
+		v.loop(e)
 	}
 	v.next()
+}
+
+// loop takes what happened to the law, its gains and the tuning test.
+func (v *View) loop(e *Event) {
+	s := &v.s
+	switch e.Kind {
+	case EvLaw:
+		s.Law = e.Word
+	case EvGains:
+		if e.Gains != nil {
+			s.Gains = *e.Gains
+		}
+		s.Undo = "gains"
+		if e.Word == "undo" {
+			s.Undo = ""
+		}
+	case EvDuty:
+		s.ByHand = 0
+		if e.DutyPM != nil && e.SpanS != nil {
+			s.ByHand = e.T + seconds(*e.SpanS)
+		}
+	case EvTest:
+		s.Test = e.Word
+	case EvUnlike:
+		s.Unlike = e.Text
+	}
 }
 
 func (v *View) step(e *Event) {

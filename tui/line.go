@@ -94,6 +94,9 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 	case control.EvLost:
 		return "records lost: " + e.Text
 	}
+	if s := loopLine(e, u); s != "" {
+		return s
+	}
 	return join(string(e.Kind), step, e.Code, e.Word, span(e), degrees(e, u), e.Text)
 }
 
@@ -139,8 +142,13 @@ func askLine(e control.Event, u temp.Unit) string {
 	if a.Seconds > 0 {
 		what += " " + spoken(time.Duration(a.Seconds*float64(time.Second)))
 	}
-	if a.Kind == control.AskSet {
+	switch a.Kind {
+	case control.AskSet:
 		what += " " + temp.C(a.TempC).Text(u, 1)
+	case control.AskGains:
+		what += " " + gainsFigures(a.Gains, u)
+	case control.AskDuty:
+		what += fmt.Sprintf(" %.1f %%", float64(a.DutyPM)/10)
 	}
 	by := ""
 	if a.By != "" {

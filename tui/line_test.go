@@ -62,6 +62,20 @@ func TestLine(t *testing.T) {
 		{control.Event{Kind: control.EvEnd, Word: "done", T: min(283)},
 			"04:43:00 end: done, heat off commanded"},
 		{control.Event{Kind: control.EvClosed, T: min(284)}, "04:44:00 closed: the end was answered"},
+		{control.Event{Kind: control.EvLaw, Word: "landing", T: min(2)}, "00:02:00 law: landing"},
+		{control.Event{Kind: control.EvGains, Word: "undo", T: min(3), Was: &control.Gains{Kp: 0.054,
+			TiS: 120, TdS: 12, Weight: 1, From: "set by a person"}, Gains: &control.Gains{Kp: 0.036,
+			TiS: 400, Weight: 0.5, From: "found"}},
+			"00:03:00 gains now Kp 0.02/°F, Ti 400 s, Td 0 s, setpoint weight 0.5; found; " +
+				"before Kp 0.03/°F, Ti 120 s, Td 12 s, setpoint weight 1; (undo)"},
+		{control.Event{Kind: control.EvDuty, DutyPM: ptr(305), SpanS: ptr(90.0), T: min(4)},
+			"00:04:00 duty by hand 30.5 %; 90 s"},
+		{control.Event{Kind: control.EvDuty, Text: "its time is over", T: min(5)},
+			"00:05:00 the law has the duty again; its time is over"},
+		{control.Event{Kind: control.EvTest, Word: "swinging", T: min(6)}, "00:06:00 test: swinging"},
+		{control.Event{Kind: control.EvAsk, Word: "done", T: min(7), Ask: &control.Ask{
+			Kind: control.AskDuty, By: "screen", DutyPM: 305, Seconds: 120}},
+			"00:07:00 asked: duty 2 min 30.5 %; by screen; done"},
 		{control.Event{Kind: control.EvLost, Text: "3 records", T: min(1)},
 			"00:01:00 records lost: 3 records"},
 	} {
@@ -76,7 +90,8 @@ func TestLine(t *testing.T) {
 // TestLineIsOneLine: no event, whatever stands in it, breaks the line or moves a cursor.
 func TestLineIsOneLine(t *testing.T) {
 	kinds := []control.EventKind{control.EvStart, control.EvStep, control.EvAlarm, control.EvAsk,
-		control.EvEdit, control.EvNote, control.EvEnd, control.EvProbe, "unknown"}
+		control.EvEdit, control.EvNote, control.EvEnd, control.EvProbe, control.EvLaw,
+		control.EvTest, control.EvDuty, control.EvUnlike, control.EvGains, "unknown"}
 	rapid.Check(t, func(t *rapid.T) {
 		e := control.Event{Kind: rapid.SampledFrom(kinds).Draw(t, "kind"),
 			Word: rapid.String().Draw(t, "word"), Text: rapid.String().Draw(t, "text"),

@@ -16,7 +16,6 @@ import (
 	"time"
 
 	"strawline/control"
-	"strawline/control/pid"
 	"strawline/control/runlog"
 	"strawline/probe"
 	"strawline/probe/belief"
@@ -38,8 +37,14 @@ type Config struct {
 	Profile profiles.Profile
 	Unit    temp.Unit
 	Gains   control.Gains
-	Oven    string // what the oven is called
-	Limit   temp.C // the oven's
+	// Model is how the oven answers its heater; nil if nobody knows.
+	Model *control.ModelInfo
+	// Test makes the run a tuning test; nil for a run like any other.
+	Test *control.TestInfo
+	// Contactor is for an output that switches rarely; nil for a solid-state relay.
+	Contactor *control.Contactor
+	Oven      string // what the oven is called
+	Limit     temp.C // the oven's
 	// NoHeater says that the person holds the heat: no duty is ever sent.
 	NoHeater bool
 	Roles    []string // of the channels, channel 1 first
@@ -174,8 +179,8 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 		return nil, err
 	}
 	k.info = w.Info()
-	k.engine, err = control.New(control.Config{Info: k.info, Law: law(cfg.Gains),
-		Belief: belief.Default(), Keep: runlog.RoundRecord})
+	k.engine, err = control.New(control.Config{Info: k.info, Belief: belief.Default(),
+		Keep: runlog.RoundRecord})
 	if err != nil {
 		return nil, err // not reached: the same was checked
 	}
@@ -279,17 +284,17 @@ func (k *Keeper) head() control.Info {
 	c := k.cfg
 	b := k.first.Link.Board
 	info := control.Info{Schema: runlog.Schema, Run: c.Run, Simulated: c.Sim != nil, Unit: "C",
-		Profile: c.Profile, Gains: c.Gains, Blade: c.Blade}
+		Profile: c.Profile, Gains: c.Gains, Blade: c.Blade, Model: c.Model, Test: c.Test}
 	if c.Unit == temp.Fahrenheit {
 		info.Unit = "F"
 	}
 	info.Shop = control.Shop{Oven: c.Oven, LimitC: float64(c.Limit), Channels: c.Roles,
-		NoHeater: c.NoHeater, Corrections: c.Corrections}
+		NoHeater: c.NoHeater, Corrections: c.Corrections, Contactor: c.Contactor}
 	if c.Lead > 1 {
 		info.Shop.Lead = c.Lead
 	}
 	if c.NoHeater {
-		info.Gains = control.Gains{}
+		info.Gains, info.Model, info.Shop.Contactor = control.Gains{}, nil, nil
 	}
 	if s := &info.Shop; b != nil {
 		s.Board, s.Protocol, s.Guard = b.Name, b.Version, b.Settings.Guard
@@ -305,10 +310,6 @@ func (k *Keeper) head() control.Info {
 	}
 	info.Start = c.Clock.Wall()
 	return info
-}
-
-func law(g control.Gains) pid.Config {
-	return pid.Config{K: g.Kp, Ti: g.TiS, Td: g.TdS, N: 8, B: g.Weight, Min: 0, Max: 1}
 }
 
 // Screen makes one more watcher of the run.

@@ -211,8 +211,8 @@ func (l *live) relog(sync func() error) {
 func (l *live) rekeep(look func(control.Record)) {
 	l.t.Helper()
 	var err error
-	l.k.engine, err = control.New(control.Config{Info: l.k.info, Law: law(l.cfg.Gains),
-		Belief: belief.Default(), Keep: func(r control.Record) control.Record {
+	l.k.engine, err = control.New(control.Config{Info: l.k.info, Belief: belief.Default(),
+		Keep: func(r control.Record) control.Record {
 			look(r)
 			return runlog.RoundRecord(r)
 		}})

@@ -79,8 +79,9 @@ type Output struct {
 
 // Law drives one oven. Make it with New; it allocates nothing after that.
 type Law struct {
-	cfg Config
-	st  pid.State
+	cfg  Config
+	st   pid.State
+	hold float64 // integral, kept while the heat is away
 }
 
 // New makes a law. The error says what is wrong with the Config.
@@ -94,11 +95,14 @@ func New(cfg Config) (*Law, error) {
 // Step takes one reading. With an error, which is pid's for figures that are none, there is no
 // duty.
 func (l *Law) Step(in Input) (Output, error) {
+	if !l.st.Begun { // at 0 from cold: bumpless from no heat would park the integral far below
+		l.st = pid.State{Begun: true, I: l.hold, Yf: in.Y, R: in.R}
+	}
 	st, out, err := pid.Step(l.cfg.Gains, l.st, pid.Input{H: in.H, R: in.R, Y: in.Y})
 	if err != nil {
 		return Output{}, err
 	}
-	l.st = st
+	l.st, l.hold = st, st.I
 	return Output{U: out.U, Phase: Hold}, nil
 }
 

@@ -22,6 +22,27 @@ func (e configError) Error() string { return ErrConfig.Error() + ": " + string(e
 
 func (e configError) Is(target error) bool { return target == ErrConfig }
 
+// What gains a person may give. The ranges are wide for any oven that a person built, and are
+// there for slips of the decimal point; all are our own.
+const (
+	MostK     = 10.0       // duty per °C: full duty for a tenth of a degree
+	LeastTime = 0.01       // s, of Ti
+	MostTime  = 100 * 3600 // s, of Ti and Td
+)
+
+// Plausible is Check, and that gain and times are inside the ranges of what a person may give.
+func (c Config) Plausible() error {
+	switch {
+	case c.K > MostK:
+		return configError("the gain is full duty for less than a tenth of a degree")
+	case c.Ti < LeastTime || c.Ti > MostTime:
+		return configError("Ti must lie between 0.01 s and 100 h")
+	case c.Td > MostTime:
+		return configError("Td must be at most 100 h")
+	}
+	return c.Check()
+}
+
 // Check gives nil if the Config makes a controller, or else an ErrConfig that says what is
 // wrong. The zero Config is wrong.
 func (c Config) Check() error {

@@ -104,11 +104,21 @@ func TestEventRoundTrip(t *testing.T) {
 			func(b []byte) string { return string(b) }))
 		e := &control.Event{T: time.Duration(rapid.Int64Range(0, int64(30*time.Hour)).Draw(t, "t")),
 			Kind: control.EvNote, Text: text.Draw(t, "text"), Word: text.Draw(t, "word"),
-			SpanS: rapid.Ptr(rapid.Float64Range(-1e9, 1e9), true).Draw(t, "span"),
-			Step:  rapid.Ptr(rapid.Int(), true).Draw(t, "step")}
+			SpanS:  rapid.Ptr(rapid.Float64Range(-1e9, 1e9), true).Draw(t, "span"),
+			Step:   rapid.Ptr(rapid.Int(), true).Draw(t, "step"),
+			DutyPM: rapid.Ptr(rapid.IntRange(0, 1000), true).Draw(t, "duty")}
+		gains := func(name string) *control.Gains {
+			if !rapid.Bool().Draw(t, name) {
+				return nil
+			}
+			return &control.Gains{Kp: rapid.Float64Range(0, 10).Draw(t, "kp"), TiS: 100, TdS: 2,
+				Weight: 1, From: text.Draw(t, "from")}
+		}
+		e.Gains, e.Was = gains("gains"), gains("was")
 		if rapid.Bool().Draw(t, "asked") {
 			e.Ask = &control.Ask{Kind: control.AskNote, By: text.Draw(t, "by"),
-				Seconds: rapid.Float64Range(0, 1e6).Draw(t, "s"), Text: text.Draw(t, "ask")}
+				Seconds: rapid.Float64Range(0, 1e6).Draw(t, "s"), Text: text.Draw(t, "ask"),
+				Gains: gains("asked gains"), DutyPM: rapid.IntRange(0, 1000).Draw(t, "asked duty")}
 		}
 		fields, err := appendFields(nil, control.Record{Event: e})
 		require.NoError(t, err)

@@ -101,6 +101,16 @@ func cleanEvent(e *control.Event) control.Event {
 	if c.Ask = copied(e.Ask); c.Ask != nil {
 		c.Ask.Kind = control.AskKind(clean(string(c.Ask.Kind)))
 		c.Ask.By, c.Ask.Text = clean(c.Ask.By), clean(c.Ask.Text)
+		c.Ask.Gains = cleanGains(c.Ask.Gains)
+	}
+	c.Gains, c.Was, c.DutyPM = cleanGains(e.Gains), cleanGains(e.Was), copied(e.DutyPM)
+	return c
+}
+
+func cleanGains(g *control.Gains) *control.Gains {
+	c := copied(g)
+	if c != nil {
+		c.From = clean(c.From)
 	}
 	return c
 }

@@ -3,16 +3,17 @@ package shop
 import (
 	"time"
 
+	"strawline/control/pid"
 	"strawline/probe/temp"
 )
 
 // What gains and a model may be. The ranges are wide for any oven that a person built, and are
 // there for slips of the decimal point; all are our own.
 const (
-	maxGain = 10.0 // duty per °C: full duty for a tenth of a degree
+	maxGain = pid.MostK
 	maxRise = temp.Delta(5000)
-	minTime = time.Second / 100
-	maxTime = 100 * time.Hour
+	minTime = time.Duration(pid.LeastTime * float64(time.Second))
+	maxTime = pid.MostTime * time.Second
 )
 
 // gains reads gains; the weight is 1 unless given: the plain law, whose proportional part sees

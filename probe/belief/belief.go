@@ -108,6 +108,7 @@ type Verdict struct {
 	Good     bool
 	Why      string // "" if Good
 	Filtered temp.C // °C; only if Good, else NaN, which no control law takes
+	Clean    temp.C // the same without the filter, for a law that has its own; likewise
 	Warn     string // what a person should know though it is Good; "" nothing
 }
 
@@ -153,18 +154,23 @@ func Step(cfg Config, st State, in Input) (State, Verdict) {
 func Age(cfg Config, st State, now time.Duration) Verdict {
 	switch {
 	case !st.has:
-		return Verdict{Why: WhyNone, Filtered: temp.C(math.NaN())}
+		return unbelieved(WhyNone)
 	case st.good && !(now-st.at <= cfg.Stale):
-		return Verdict{Why: WhyStale, Filtered: temp.C(math.NaN())}
+		return unbelieved(WhyStale)
 	}
 	return st.verdict()
 }
 
 func (st *State) verdict() Verdict {
 	if !st.good {
-		return Verdict{Why: st.why, Filtered: temp.C(math.NaN())}
+		return unbelieved(st.why)
 	}
-	return Verdict{Good: true, Filtered: st.filtered, Warn: st.junction.warn()}
+	return Verdict{Good: true, Filtered: st.filtered, Clean: st.clean, Warn: st.junction.warn()}
+}
+
+func unbelieved(why string) Verdict {
+	nan := temp.C(math.NaN())
+	return Verdict{Why: why, Filtered: nan, Clean: nan}
 }
 
 // refuse keeps the filter as it is. Only a jump may count towards its own persistence.
