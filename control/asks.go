@@ -171,6 +171,8 @@ func (e *Engine) goOn() string {
 	switch {
 	case e.phase != PhaseTripped:
 		return "nothing is tripped"
+	case e.test.info != nil:
+		return "a tuning test does not go on: stop the run and test again"
 	case !e.trip.acked:
 		return "acknowledge first, then reset"
 	case !e.trip.reset:
@@ -189,6 +191,9 @@ func (e *Engine) goOn() string {
 func (e *Engine) edit(a Ask) string {
 	if e.phase != PhaseRunning {
 		return "only while the run goes on"
+	}
+	if e.test.goes() && a.Kind != AskConfirm {
+		return "not in a tuning test: stop it, or let it end"
 	}
 	st := e.steps[e.step]
 	switch a.Kind {

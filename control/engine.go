@@ -112,6 +112,7 @@ type Engine struct {
 	hasBlade bool
 	room     temp.C
 
+	test    tuning
 	soak    soakClock
 	credits []time.Duration
 	undo    *undo
@@ -167,6 +168,11 @@ func Check(info Info) error {
 			return fmt.Errorf("the gains or the model of the oven: %w", err)
 		}
 	}
+	if info.Test != nil {
+		if err := info.Test.check(info); err != nil {
+			return err
+		}
+	}
 	return limits(info.Profile, info.Shop)
 }
 
@@ -197,6 +203,7 @@ func New(cfg Config) (*Engine, error) {
 		}
 		e.loop = loop{law: law, gains: cfg.Info.Gains}
 	}
+	e.test = newTuning(cfg.Info.Test)
 	e.table = alarm.First()
 	e.alarms = make([]alarm.State, len(e.table))
 	e.conds = make([]bool, len(e.table))
@@ -308,6 +315,7 @@ func (e *Engine) tripOn(why string) {
 	}
 	e.emit(ev)
 	e.handBack("the run tripped")
+	e.testOver(TestRefused, "the run tripped: "+why)
 }
 
 func (e *Engine) emit(ev Event) {

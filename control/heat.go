@@ -41,6 +41,8 @@ func (e *Engine) wanted(dt time.Duration) int {
 		return l.hand.duty
 	case e.cfg.Info.Shop.Contactor != nil:
 		return e.byContactor()
+	case e.test.goes():
+		return e.byTest(span, applied)
 	}
 	if l.hand.ended {
 		l.hand.ended = false

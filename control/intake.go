@@ -209,6 +209,7 @@ func (e *Engine) raise(why string) {
 	e.loop.off()
 	e.emit(Event{Kind: EvDoubt, Text: why})
 	e.handBack("a doubt took the heat away")
+	e.testDoubt(why)
 	if len(d.times) > DoubtMany {
 		e.tripOn(fmt.Sprintf("more than %d doubts in 10 minutes, the last: %s", DoubtMany, why))
 	}

@@ -7,6 +7,7 @@ import (
 
 	"strawline/control/landing"
 	"strawline/control/pid"
+	"strawline/control/tune"
 )
 
 // every is about the time between two readings of a channel: the board says each four times a
@@ -91,6 +92,9 @@ func (e *Engine) byLaw(span, applied float64) int {
 		return 0
 	}
 	e.sayLaw(out.Phase.String())
+	if l := out.Learnt; l.K > 0 {
+		e.test.learnt = tune.Model{Kind: tune.Integrating, Kv: l.K, L: l.Tau + l.Th}
+	}
 	if out.Unlike != e.loop.unlike {
 		e.loop.unlike = out.Unlike
 		ev := Event{Kind: EvUnlike}

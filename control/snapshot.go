@@ -107,7 +107,8 @@ type Snapshot struct {
 	Gains    Gains         // in force now
 	Law      string        // what the law is doing: "landing"; "" if nothing
 	ByHand   time.Duration // a person has the duty until then; 0 if not
-	Test     string        // state of the tuning test
+	Test     string        // state of the tuning test; TestHeating and so on
+	TestText string        // more of it: the plan, or why it came to nothing
 	Unlike   string        // the oven does not answer as its model does; "" if it does
 	Refusals int           // asks refused so far
 	Refused  string        // the last one, and why
@@ -227,7 +228,7 @@ type Contactor struct {
 
 // TestInfo says that the run is a tuning test.
 type TestInfo struct {
-	Kind    string  `json:"kind"` // "relay", "step" or "cold start"
+	Kind    string  `json:"kind"` // TestRelay or TestColdStart
 	TargetC float64 `json:"target_c"`
 	MostS   float64 `json:"most_s"` // longest time, after which it ends with the heat off
 }

@@ -135,6 +135,7 @@ func (e *Engine) tellSet() {
 
 // advance moves the run along its profile.
 func (e *Engine) advance(dt time.Duration) {
+	e.watchTest()
 	if e.phase == PhaseEnded {
 		e.reminder()
 	}
@@ -212,6 +213,9 @@ func (e *Engine) end(word, why string) {
 	e.hasSet, e.doubt.stand = false, false
 	e.remind = e.now
 	e.handBack("the run ended")
+	if e.test.goes() { // by a person, by its longest time or by its last step
+		e.sayTest(TestRefused, why)
+	}
 	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
 	if e.told {
 		e.told = false

@@ -231,7 +231,7 @@ func (v *View) loop(e *Event) {
 			s.ByHand = e.T + seconds(*e.SpanS)
 		}
 	case EvTest:
-		s.Test = e.Word
+		s.Test, s.TestText, s.Law = e.Word, e.Text, "" // the law says anew what it does
 	case EvUnlike:
 		s.Unlike = e.Text
 	}
