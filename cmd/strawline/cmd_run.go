@@ -154,7 +154,8 @@ func (b *shopFiles) run(f *runFlags, name string) (
 		gains = control.Gains{Kp: g.Value.Kp, TiS: g.Value.Ti.Seconds(),
 			TdS: g.Value.Td.Seconds(), Weight: g.Value.Weight, From: g.Words()}
 	}
-	cfg.Gains = f.gains(gains)
+	cfg.Gains, cfg.Model = f.gains(gains), b.model(o)
+	b.output(o, &cfg)
 	// The run is led by the probe in the oven's air; it is its first channel.
 	for i, p := range probes {
 		role, c := "", control.Correction{}

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 
 	"strawline/control"
+	"strawline/control/keeper"
 	"strawline/control/shop"
 	"strawline/probe/lines"
 	"strawline/probe/modbus"
@@ -99,6 +100,30 @@ func (b *shopFiles) probesOf(o *shop.Oven) ([]*shop.Probe, *shop.Board, error) {
 		out[p.Channel-1] = p
 	}
 	return out, b.shop.Board(air.Board), nil
+}
+
+// model gives how an oven answers its heater, and where that is from; nil if nobody knows.
+func (b *shopFiles) model(o *shop.Oven) *control.ModelInfo {
+	p := shop.PickModel(b.shop, b.found, o.Name)
+	if p.Origin == shop.FromNowhere {
+		return nil
+	}
+	m := p.Value
+	return &control.ModelInfo{RiseC: float64(m.Rise), TimeS: m.TimeConstant.Seconds(),
+		SlopeCS: float64(m.Rise) / m.TimeConstant.Seconds(), SecondS: m.Second.Seconds(),
+		DeadS: m.DeadTime.Seconds(), From: p.Words()}
+}
+
+// output says how an oven's heat is switched.
+func (b *shopFiles) output(o *shop.Oven, cfg *keeper.Config) {
+	if o.Output == nil {
+		return
+	}
+	cfg.Window, cfg.MainsHz = o.Output.Window, o.Output.MainsHz
+	if o.Output.Contactor {
+		cfg.Contactor = &control.Contactor{DeadbandC: float64(o.Output.Deadband),
+			MinOnS: o.Output.LeastOn.Seconds(), MinOffS: o.Output.LeastOff.Seconds()}
+	}
 }
 
 // correction gives what is added to a probe's readings, and where it is from; one that was found

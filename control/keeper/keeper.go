@@ -41,6 +41,10 @@ type Config struct {
 	Model *control.ModelInfo
 	// Test makes the run a tuning test; nil for a run like any other.
 	Test *control.TestInfo
+	// Window and MainsHz are what the shop file says that the board has stored; 0 if nothing. Where
+	// the board has something else, the run file says so and how to set it.
+	Window  time.Duration
+	MainsHz int
 	// Contactor is for an output that switches rarely; nil for a solid-state relay.
 	Contactor *control.Contactor
 	Oven      string // what the oven is called
@@ -310,6 +314,38 @@ func (k *Keeper) head() control.Info {
 	}
 	info.Start = c.Clock.Wall()
 	return info
+}
+
+// unlike says in one line where the board's stored settings are not those of the shop file, and
+// how to set them; "" where they are.
+func (k *Keeper) unlike() string {
+	c, b := k.cfg, k.first.Link.Board
+	if b == nil || c.NoHeater {
+		return ""
+	}
+	var is, set []string
+	if w := b.Settings.Window; c.Window != 0 && w != c.Window {
+		is = append(is, fmt.Sprintf("a window of %v and the shop file says %v", w, c.Window))
+		set = append(set, fmt.Sprintf("--window %.0fs", c.Window.Seconds()))
+	}
+	if hz := b.Settings.MainsHz; c.MainsHz != 0 && hz != c.MainsHz {
+		is = append(is, fmt.Sprintf("mains of %d Hz and the shop file says %d Hz", hz, c.MainsHz))
+		set = append(set, fmt.Sprintf("--mains %dHz", c.MainsHz))
+	}
+	if is == nil {
+		return ""
+	}
+	return fmt.Sprintf("the board has %s: set it with strawline probes board --port %s %s",
+		strings.Join(is, ", and "), c.Port.Name, strings.Join(set, " "))
+}
+
+// atStart gives what the keeper itself asks at the first step: a note where the board is not as
+// the shop file has it.
+func (k *Keeper) atStart() (asks []control.Ask) {
+	if text := k.unlike(); text != "" {
+		asks = append(asks, control.Ask{Kind: control.AskNote, By: "keeper", Text: text})
+	}
+	return asks
 }
 
 // Screen makes one more watcher of the run.

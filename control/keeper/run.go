@@ -113,6 +113,7 @@ func (k *Keeper) step(now time.Duration, b probe.Batch, asks []control.Ask) (
 func (k *Keeper) lockstep(ctx context.Context) error {
 	b := k.first
 	start, simStart := k.cfg.Clock.Now(), k.now
+	begin := k.atStart()
 	for {
 		select {
 		case err := <-k.fails:
@@ -120,7 +121,8 @@ func (k *Keeper) lockstep(ctx context.Context) error {
 		default:
 		}
 		snap := k.engine.Snapshot()
-		asks := k.x.takeAsks()
+		asks := append(begin, k.x.takeAsks()...)
+		begin = nil
 		if k.result.Word == "" || snap.Phase == control.PhaseEnded {
 			if len(asks) == 0 && snap.Started {
 				asks = k.person.look(snap)
@@ -247,6 +249,7 @@ func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 	tick, stop := k.cfg.Clock.Tick(Tick)
 	defer stop()
 	stopping := false
+	begin := k.atStart()
 	for {
 		select {
 		case err := <-k.fails:
@@ -259,7 +262,8 @@ func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 			}
 			stopping = true
 		}
-		asks := k.x.takeAsks()
+		asks := append(begin, k.x.takeAsks()...)
+		begin = nil
 		if stopping {
 			asks = append(asks, stopAsk(ctx))
 		}

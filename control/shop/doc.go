@@ -70,6 +70,16 @@
 //	second = "45s"               # optional: a second, shorter time constant
 //	dead_time = "12s"
 //
+//	[oven.output]                # optional, of a heater: how it is switched
+//	kind = "contactor"           # optional: "contactor" or "ssr", a solid-state relay; ssr
+//	deadband = "3C"              # of a contactor: from where it comes on to where it goes off,
+//	                             # 0.5 to 50 °C
+//	least_on = "30s"             # of a contactor: how long it stays on at least, 0s to 1h
+//	least_off = "60s"            # and off
+//	window = "4s"                # optional, of an ssr: what its board spreads the duty over, 2s
+//	                             # to 60s in whole seconds; what the board has stored unless given
+//	mains = "50Hz"               # optional: "50Hz" or "60Hz"; likewise
+//
 //	[[forge]]
 //	name = "gas"
 //	limit = "1300C"              # optional, up to 1800 °C

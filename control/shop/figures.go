@@ -42,6 +42,46 @@ func (t table) model() Model {
 	return m
 }
 
+// How a contactor may be switched: our own ranges. Below half a degree the readings' noise would
+// switch it, and each least time may be none.
+const (
+	leastDeadband = temp.Delta(0.5)
+	mostDeadband  = temp.Delta(50)
+	mostRest      = time.Hour
+)
+
+// What a board's window can be: the line protocol's range, in whole seconds.
+const (
+	leastWindow = 2 * time.Second
+	mostWindow  = time.Minute
+)
+
+// output reads how a heater is switched.
+func (t table) output() Output {
+	const contactor, ssr = "contactor", "ssr"
+	o := Output{Contactor: t.one("kind", ssr, contactor, ssr) == contactor}
+	own := []string{"kind", "window", "mains"}
+	if o.Contactor {
+		own = []string{"kind", "deadband", "least_on", "least_off", "mains"}
+		t.known("the output to a contactor", own...)
+		t.need("the output to a contactor", "deadband", "least_on", "least_off")
+		o.Deadband = t.deltaIn("deadband", leastDeadband, mostDeadband)
+		o.LeastOn = t.span("least_on", 0, mostRest)
+		o.LeastOff = t.span("least_off", 0, mostRest)
+	}
+	t.known("the output to an ssr", own...)
+	if o.Window = t.span("window", leastWindow, mostWindow); o.Window%time.Second != 0 {
+		t.fail("window", "a board keeps its window in whole seconds")
+	}
+	switch t.one("mains", "", "50Hz", "60Hz") {
+	case "50Hz":
+		o.MainsHz = 50
+	case "60Hz":
+		o.MainsHz = 60
+	}
+	return o
+}
+
 // correction reads a correction, and says what is wrong with it where it stands.
 func (t table) correction() Correction {
 	t.need("a correction", "date", "source")

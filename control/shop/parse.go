@@ -291,7 +291,8 @@ func having[T any](all []T, name func(*T) string) string {
 }
 
 func (s *Shop) addOven(t table) {
-	t.known("an oven", "name", "limit", "board", "heater", "probes", "gains", "model", "note")
+	t.known("an oven", "name", "limit", "board", "heater", "probes", "gains", "model", "output",
+		"note")
 	t.need("an oven", "name", "limit")
 	o := Oven{
 		Name:   t.name("name", "kiln"),
@@ -318,6 +319,14 @@ func (s *Shop) addOven(t table) {
 		m.known("a model", "rise", "time_constant", "second", "dead_time")
 		v := m.model()
 		o.Model = &v
+	}
+	if p, ok := t.sub("output"); ok {
+		v := p.output()
+		o.Output = &v
+		if !o.Heater {
+			t.fail("output", "the heat of this oven is not ours to switch: say heater = true, "+
+				"or leave this out")
+		}
 	}
 	s.Ovens = append(s.Ovens, o)
 }

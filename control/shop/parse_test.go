@@ -131,6 +131,7 @@ func TestOvensAndForges(t *testing.T) {
 	kiln.Model.Rise = 0
 	assert.Equal(t, Model{TimeConstant: 40 * time.Minute, Second: 45 * time.Second,
 		DeadTime: 12 * time.Second}, *kiln.Model)
+	assert.Equal(t, Output{Window: 4 * time.Second, MainsHz: 60}, *kiln.Output)
 	kitchen := s.Oven("kitchen")
 	assert.Equal(t, Oven{Name: "kitchen", Limit: 260, Probes: []string{"oven-air", "ref"}},
 		*kitchen)
@@ -166,6 +167,23 @@ func TestDefaults(t *testing.T) {
 	g, err := Parse("a", []byte(head+rest+"[oven.gains]\nkp = \"1/C\"\nti = \"1h\"\n"))
 	require.NoError(t, err)
 	assert.Equal(t, Gains{Kp: 1, Ti: time.Hour, Weight: 1}, *g.Ovens[1].Gains)
+}
+
+// TestOutputs: how a heater is switched, each with its units.
+func TestOutputs(t *testing.T) {
+	const head = "[[board]]\nname = \"b\"\nkind = \"strawline board\"\nport = \"x\"\n" +
+		"[[probe]]\nname = \"p\"\nboard = \"b\"\nuse = \"oven air\"\n" +
+		"[[oven]]\nname = \"o\"\nboard = \"b\"\nlimit = \"260C\"\nheater = true\n[oven.output]\n"
+	for text, want := range map[string]Output{
+		"": {},
+		"kind = \"ssr\"\nwindow = \"4s\"\nmains = \"60Hz\"\n": {Window: 4 * time.Second, MainsHz: 60},
+		"kind = \"contactor\"\ndeadband = \"9F\"\nleast_on = \"0s\"\nleast_off = \"90s\"\n": {
+			Contactor: true, Deadband: 5, LeastOff: 90 * time.Second},
+	} {
+		s, err := Parse("a", []byte(head+text))
+		require.NoError(t, err, text)
+		assert.Equal(t, want, *s.Ovens[0].Output)
+	}
 }
 
 // TestTooLarge: a file beyond all reason is refused before it is read.

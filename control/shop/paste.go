@@ -99,6 +99,19 @@ func (p *pen) correction(c Correction) {
 	p.text("source", c.Source)
 }
 
+func (p *pen) output(o Output) {
+	if o.Contactor {
+		p.text("kind", "contactor")
+		p.delta("deadband", o.Deadband)
+		p.text("least_on", spanText(o.LeastOn))
+		p.text("least_off", spanText(o.LeastOff))
+	}
+	p.span("window", o.Window)
+	if o.MainsHz != 0 {
+		p.text("mains", strconv.Itoa(o.MainsHz)+"Hz")
+	}
+}
+
 // Paste gives the gains as text for under an [[oven]] of a shop file.
 func (g Gains) Paste() string {
 	var p pen
@@ -211,6 +224,10 @@ func (o Oven) Paste(u temp.Unit) string {
 	}
 	if o.Model != nil {
 		p.WriteString(o.Model.Paste(u))
+	}
+	if o.Output != nil {
+		p.head("[oven.output]")
+		p.output(*o.Output)
 	}
 	return p.String()
 }

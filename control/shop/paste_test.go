@@ -139,6 +139,15 @@ func drawShop(t *rapid.T) *Shop {
 		g, m := drawGains(t), drawModel(t)
 		o.Gains, o.Model = &g, &m
 	}
+	if o.Heater && rapid.Bool().Draw(t, "output") {
+		o.Output = &Output{MainsHz: rapid.SampledFrom([]int{0, 50, 60}).Draw(t, "mains")}
+		if o.Output.Contactor = rapid.Bool().Draw(t, "contactor"); o.Output.Contactor {
+			o.Output.Deadband = temp.Delta(rapid.Float64Range(0.5, 50).Draw(t, "deadband"))
+			o.Output.LeastOn, o.Output.LeastOff = span(t, 0, mostRest), span(t, 0, mostRest)
+		} else {
+			o.Output.Window = time.Duration(rapid.IntRange(2, 60).Draw(t, "window")) * time.Second
+		}
+	}
 	s.Ovens = []Oven{o}
 	s.Forges = []Forge{{Name: name(t, used), Limit: celsius(t, 30, 1800),
 		Probes: []string{s.Probes[0].Name}, Note: words(t)}}

@@ -126,8 +126,9 @@ type Oven struct {
 	Board  string // "" if no board takes its duty
 	Heater bool   // its heat is ours to switch
 	Probes []string
-	Gains  *Gains // nil if the file has none
-	Model  *Model // nil if the file has none
+	Gains  *Gains  // nil if the file has none
+	Model  *Model  // nil if the file has none
+	Output *Output // nil if the file has none
 	Note   string
 }
 
@@ -145,6 +146,17 @@ type Gains struct {
 	Ti     time.Duration
 	Td     time.Duration // 0 for none
 	Weight float64       // setpoint weight, 0 to 1
+}
+
+// Output says how an oven's heat is switched.
+type Output struct {
+	Contactor bool // or a solid-state relay
+	// Of a contactor.
+	Deadband          temp.Delta
+	LeastOn, LeastOff time.Duration
+
+	Window  time.Duration // of a solid-state relay; 0 if the file does not say
+	MainsHz int           // 50 or 60; 0 if the file does not say
 }
 
 // Model is what is known of how an oven answers to duty.
