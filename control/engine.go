@@ -31,9 +31,9 @@ const (
 type Config struct {
 	Info   Info
 	Belief belief.Config
-	// Keep gives a record as the run file keeps it, so that the screen shows the very figures
-	// that a replay will; nil keeps all.
-	Keep func(Record) Record
+	// Keep makes a record what the run file keeps of it, by changing what it points to, so that
+	// the screen shows the very figures that a replay will; nil keeps all.
+	Keep func(Record)
 }
 
 // Input is what has come since the last step.
@@ -48,8 +48,8 @@ type Input struct {
 type Output struct {
 	Duty       int  // per mille, 0 to 1000, to be commanded now
 	ResetBoard bool // the board's latches are to be reset, as a person asked
-	// Records are for the run file. The list itself is good until the next Step; what its
-	// records point to stays as it is.
+	// Records are for the run file. They are good until the next Step, which uses their room
+	// again; Record.Kept gives one that may be kept.
 	Records []Record
 }
 
@@ -108,6 +108,7 @@ type Engine struct {
 	late     bool          // the wait with heat passed its most time
 	lagging  bool          // the band was not reached in the step's limit
 
+	samples  sampleRoom
 	blade    temp.C
 	hasBlade bool
 	room     temp.C
@@ -189,6 +190,7 @@ func New(cfg Config) (*Engine, error) {
 	for i, c := range cfg.Info.Shop.Corrections {
 		e.chans[i].correct = c.value()
 	}
+	e.samples = newRoom(len(e.chans))
 	e.lead = &e.chans[cfg.Info.Shop.LeadChannel()-1]
 	e.slow = e.lead
 	for i, role := range cfg.Info.Shop.Channels {
@@ -283,10 +285,9 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	e.heat(dt)
 	e.judge()
 	e.record()
-	for i, r := range e.out.Records {
+	for _, r := range e.out.Records {
 		if e.cfg.Keep != nil {
-			r = e.cfg.Keep(r)
-			e.out.Records[i] = r
+			e.cfg.Keep(r)
 		}
 		e.view.Apply(r)
 	}
@@ -342,9 +343,7 @@ const roomAssumed temp.C = 20
 
 // record makes the sample of this step.
 func (e *Engine) record() {
-	n := len(e.chans)
-	room := newRoom(n)
-	sm, num := &room.s, room.number
+	sm, num := e.samples.sample(), e.samples.number
 	sm.T, sm.Duty = e.now, e.duty
 	for i := range e.chans {
 		c := &e.chans[i]

@@ -4,16 +4,20 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"strawline/control"
 	"strawline/control/runlog"
 	"strawline/probe"
 	"strawline/probe/belief"
+	"strawline/probe/plant"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
 
 // benchEngine is an engine in a soak, as the keeper makes it, with so many channels.
-func benchEngine(b *testing.B, channels int) (*control.Engine, func()) {
+func benchEngine(b testing.TB, channels int, change func(*control.Info),
+	ovens ...*plant.Oven) (*control.Engine, func()) {
 	b.Helper()
 	info := control.Info{Schema: 1, Unit: "C", Start: time.Date(2026, 1, 5, 8, 0, 0, 0, time.UTC),
 		Gains: control.CautiousGains(), Shop: control.Shop{LimitC: 250, BoardLimC: 260, CeilingC: 300},
@@ -22,12 +26,13 @@ func benchEngine(b *testing.B, channels int) (*control.Engine, func()) {
 	for range channels {
 		info.Shop.Channels = append(info.Shop.Channels, "probe")
 	}
+	change(&info)
 	e, err := control.New(control.Config{Info: info, Belief: belief.Default(),
-		Keep: runlog.RoundRecord})
+		Keep: runlog.RoundOwn})
 	if err != nil {
 		b.Fatal(err)
 	}
-	now := time.Duration(0)
+	now, duty := time.Duration(0), 0
 	batch := probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true}}
 	return e, func() {
 		now += 250 * time.Millisecond
@@ -36,17 +41,78 @@ func benchEngine(b *testing.B, channels int) (*control.Engine, func()) {
 			batch.Readings = append(batch.Readings, probe.Reading{At: now, Channel: c + 1, Cold: 22,
 				Hot: temp.C(200 + 0.1*float64(now/time.Second%5)), Raw: uint32(now / time.Millisecond)})
 		}
-		e.Step(now, control.Input{Batch: batch})
+		for _, o := range ovens {
+			o.Step(float64(duty) / 1000 * plant.A().HeaterW)
+			batch.Readings[0].Hot = o.Probe()
+		}
+		duty = e.Step(now, control.Input{Batch: batch}).Duty
 	}
+}
+
+// TestAStepAllocatesNothing counts over ten minutes of steps of each kind: there is no room that is
+// made anew now and then either. What makes an event takes memory for it.
+func TestAStepAllocatesNothing(t *testing.T) {
+	for name, change := range map[string]func(*control.Info){
+		"the law":     func(*control.Info) {},
+		"a model":     func(i *control.Info) { i.Model = benchModel() },
+		"a blade":     func(i *control.Info) { i.Blade = &control.BladeInfo{ThickMM: 4} },
+		"a contactor": func(i *control.Info) { i.Shop.Contactor = &control.Contactor{DeadbandC: 20} },
+		"no heater":   func(i *control.Info) { i.Shop.NoHeater = true },
+	} {
+		e, step := benchEngine(t, 2, change)
+		for range 4 * 600 {
+			step()
+		}
+		require.Zero(t, testing.AllocsPerRun(1, func() {
+			for range 4 * 300 {
+				step()
+			}
+		}), name)
+		require.Equal(t, control.PhaseRunning, e.Phase())
+	}
+}
+
+// TestSwingsAllocateNothing does the same while a tuning test swings reference oven A.
+func TestSwingsAllocateNothing(t *testing.T) {
+	e, step := benchEngine(t, 1, func(i *control.Info) {
+		i.Test = &control.TestInfo{Kind: control.TestRelay, TargetC: 200, MostS: 12 * 3600}
+		i.Profile.Steps[0].Band = 20 // or the soak's words change, which are events
+	}, plant.New(plant.A(), 22))
+	for n := 0; e.Snapshot().Test != control.TestSwinging; n++ {
+		require.Less(t, n, 4*3600)
+		step()
+	}
+	require.Zero(t, testing.AllocsPerRun(1, func() {
+		for range 4 * 100 {
+			step()
+		}
+	}))
+	require.Equal(t, control.TestSwinging, e.Snapshot().Test)
+}
+
+func benchModel() *control.ModelInfo {
+	return &control.ModelInfo{RiseC: 526, SlopeCS: 1.067, TimeS: 493, SecondS: 24, DeadS: 6,
+		HoldPM: 250, HoldC: 200, NoiseC: 0.3}
 }
 
 // BenchmarkEngineStep prints the time and the allocations of one step, of which there are four
 // a second, with the records that it makes for the run file.
 func BenchmarkEngineStep(b *testing.B) {
-	for name, n := range map[string]int{"1-channel": 1, "2-channels": 2} {
-		b.Run(name, func(b *testing.B) {
-			_, step := benchEngine(b, n)
-			for range 1000 {
+	for _, c := range []struct {
+		name     string
+		channels int
+		change   func(*control.Info)
+	}{
+		{"1-channel", 1, func(*control.Info) {}},
+		{"2-channels", 2, func(*control.Info) {}},
+		{"everything", 2, func(i *control.Info) {
+			i.Model, i.Blade = benchModel(), &control.BladeInfo{ThickMM: 4}
+			i.Shop.Corrections = []control.Correction{{PointsC: [][2]float64{{0, 0.4}, {250, 249}}}}
+		}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			_, step := benchEngine(b, c.channels, c.change)
+			for range 4 * 600 {
 				step()
 			}
 			b.ReportAllocs()
@@ -59,7 +125,7 @@ func BenchmarkEngineStep(b *testing.B) {
 
 // BenchmarkEngineSnapshot prints what it takes to hand a screen a Snapshot.
 func BenchmarkEngineSnapshot(b *testing.B) {
-	e, step := benchEngine(b, 2)
+	e, step := benchEngine(b, 2, func(*control.Info) {})
 	for range 1000 {
 		step()
 	}

@@ -73,7 +73,7 @@ func (e *Engine) reading(r probe.Reading) {
 	e.tell(r.Channel, word)
 	if v.Good && v.Warn != c.warn { // once when it begins and once when it ends
 		c.warn = v.Warn
-		e.emit(Event{Kind: EvProbe, Chan: &r.Channel, Word: "good", Text: v.Warn})
+		e.emit(Event{Kind: EvProbe, Chan: ptr(r.Channel), Word: "good", Text: v.Warn})
 	}
 	if c == e.lead {
 		e.leads(r, v, before)
@@ -125,7 +125,7 @@ func (e *Engine) tell(number int, word string) {
 		return
 	}
 	c.word = word
-	e.emit(Event{Kind: EvProbe, Chan: &number, Word: word})
+	e.emit(Event{Kind: EvProbe, Chan: ptr(number), Word: word})
 }
 
 // wonder asks once what stands out while nothing has been heated: a channel that looks like °F,

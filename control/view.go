@@ -30,10 +30,12 @@ type Past struct {
 type View struct {
 	s       Snapshot
 	table   alarm.Table
-	planned time.Duration // when the plan was last drawn
-	stale   bool          // the plan must be drawn again
-	rate    float64       // heating seen in this ramp, °C/s; 0 not known yet
-	rampT0  temp.C        // temperature when the present ramp began
+	planned time.Duration   // when the plan was last drawn
+	ahead   []profiles.Step // room for the steps that it is drawn from
+	oven    ovenNext
+	stale   bool    // the plan must be drawn again
+	rate    float64 // heating seen in this ramp, °C/s; 0 not known yet
+	rampT0  temp.C  // temperature when the present ramp began
 	rampHas bool
 	seen    bool          // a sample was seen
 	last    time.Duration // when
@@ -58,7 +60,7 @@ func NewView(info Info) *View {
 // Clone gives a view that can go on by itself from the same point.
 func (v *View) Clone() *View {
 	c := *v
-	c.s = v.Snapshot()
+	c.s, c.ahead = v.Snapshot(), nil
 	return &c
 }
 
@@ -68,7 +70,8 @@ func (v *View) Snapshot() Snapshot {
 	s.Channels = slices.Clone(s.Channels)
 	s.Credits = slices.Clone(s.Credits)
 	s.Alarms = slices.Clone(s.Alarms)
-	return s // Steps, Plan and Latches are replaced, never changed
+	s.Plan = slices.Clone(s.Plan) // its room is used again
+	return s                      // Steps and Latches are replaced, never changed
 }
 
 // Apply takes the next record.

@@ -1,7 +1,6 @@
 package control
 
 import (
-	"slices"
 	"time"
 
 	"strawline/probe/temp"
@@ -12,7 +11,7 @@ import (
 func (v *View) plan() {
 	s := &v.s
 	v.planned, v.stale = s.T, false
-	s.Plan, s.Ready = nil, 0
+	s.Plan, s.Ready = s.Plan[:0], 0
 	if s.Phase != PhaseRunning && s.Phase != PhaseTripped || s.Step >= len(s.Steps) {
 		return
 	}
@@ -25,7 +24,7 @@ func (v *View) plan() {
 		left = s.SoakLeft
 	}
 	steps, left := v.lagged(left)
-	s.Plan = profiles.Plan(steps, s.Step, start, max(s.T, s.Stay), left, v.rate)
+	s.Plan = profiles.AppendPlan(s.Plan, steps, s.Step, start, max(s.T, s.Stay), left, v.rate)
 	last := -1
 	for i, st := range s.Steps {
 		if st.Kind == profiles.Soak {
@@ -50,7 +49,8 @@ func (v *View) lagged(left time.Duration) ([]profiles.Step, time.Duration) {
 		return s.Steps, left
 	}
 	mm := s.Info.Blade.ThickMM
-	steps := slices.Clone(s.Steps)
+	v.ahead = append(v.ahead[:0], s.Steps...)
+	steps := v.ahead
 	cold := false
 	for i := s.Step; i < len(steps); i++ {
 		st := &steps[i]
@@ -79,7 +79,7 @@ func (v *View) next() {
 	case PhaseClosed:
 	case PhaseRunning:
 		if s.Info.Shop.NoHeater {
-			defer func() { s.Next = v.ovenSet() + s.Next }()
+			defer func() { s.Next = v.behindOven(s.Next) }()
 		}
 		for i := s.Step; i < len(s.Steps); i++ {
 			if s.Steps[i].Kind != profiles.Wait {
@@ -106,6 +106,24 @@ func (v *View) stepAt(i int) time.Duration {
 		at = p.At
 	}
 	return at
+}
+
+// ovenNext is the last sentence that behindOven made and what it was made of.
+type ovenNext struct {
+	on         bool
+	set        temp.C
+	next, said string
+}
+
+// behindOven puts what the person must do next behind what the oven is to be set to. The sentence
+// is made anew only where one of them changed.
+func (v *View) behindOven(next string) string {
+	o := ovenNext{on: v.s.OvenOn, set: v.s.OvenSet, next: next, said: v.oven.said}
+	if o != v.oven || o.said == "" {
+		o.said = v.ovenSet() + next
+		v.oven = o
+	}
+	return o.said
 }
 
 // ovenSet says what the person's own oven is to be set to now, as the beginning of a sentence.

@@ -43,15 +43,28 @@ const (
 // gives nil if from is no step or start is not finite.
 func Plan(steps []Step, from int, start temp.C, at, left time.Duration,
 	heatRate float64) []Point {
-	if from < 0 || from >= len(steps) || !finite(float64(start)) {
+	if from < 0 || from >= len(steps) {
 		return nil
+	}
+	pts := make([]Point, 0, 4*(len(steps)-from)+1)
+	if pts = AppendPlan(pts, steps, from, start, at, left, heatRate); len(pts) == 0 {
+		return nil
+	}
+	return pts
+}
+
+// AppendPlan is Plan with its points behind those of dst, whose room it uses.
+func AppendPlan(dst []Point, steps []Step, from int, start temp.C, at, left time.Duration,
+	heatRate float64) []Point {
+	if from < 0 || from >= len(steps) || !finite(float64(start)) {
+		return dst
 	}
 	if !(heatRate > 0) || !finite(heatRate) {
 		heatRate = DefaultHeatRate
 	}
 	p := planner{at: at, t: float64(start), heat: heatRate, step: from}
-	p.pts = make([]Point, 0, 4*(len(steps)-from)+1)
-	p.pts = append(p.pts, Point{At: at, Temp: start, Step: from})
+	p.first = len(dst)
+	p.pts = append(dst, Point{At: at, Temp: start, Step: from})
 	for i := from - 1; i >= 0 && !p.aimed; i-- {
 		p.aim(&steps[i])
 	}
@@ -78,6 +91,7 @@ func Lengths(steps []Step) []time.Duration {
 
 type planner struct {
 	pts   []Point
+	first int // of them that is the plan's
 	at    time.Duration
 	t     float64 // °C
 	heat  float64 // °C/s
@@ -112,7 +126,7 @@ func (p *planner) add(s *Step, need time.Duration) {
 func (p *planner) corner(seconds, t float64) {
 	if !(seconds > 0) {
 		seconds = 0
-		if n := len(p.pts); n > 1 && p.pts[n-1].Step == p.step {
+		if n := len(p.pts); n > p.first+1 && p.pts[n-1].Step == p.step {
 			return
 		}
 	}

@@ -184,7 +184,7 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 	}
 	k.info = w.Info()
 	k.engine, err = control.New(control.Config{Info: k.info, Belief: belief.Default(),
-		Keep: runlog.RoundRecord})
+		Keep: runlog.RoundOwn})
 	if err != nil {
 		return nil, err // not reached: the same was checked
 	}

@@ -212,9 +212,9 @@ func (l *live) rekeep(look func(control.Record)) {
 	l.t.Helper()
 	var err error
 	l.k.engine, err = control.New(control.Config{Info: l.k.info, Belief: belief.Default(),
-		Keep: func(r control.Record) control.Record {
+		Keep: func(r control.Record) {
 			look(r)
-			return runlog.RoundRecord(r)
+			runlog.RoundOwn(r)
 		}})
 	require.NoError(l.t, err)
 }

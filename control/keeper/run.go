@@ -163,7 +163,9 @@ func stopAsk(ctx context.Context) control.Ask {
 // handOver gives records to the run file and to whoever prints them. In lockstep it waits until
 // the file has them, so that what was said is in the file; otherwise it waits for nothing.
 func (k *Keeper) handOver(rs ...control.Record) {
-	for _, r := range rs {
+	for i := range rs {
+		rs[i] = rs[i].Kept() // the engine uses its room again while they stand in the queues
+		r := rs[i]
 		if !k.log.Put(r) {
 			k.full = fullFor
 		}

@@ -129,6 +129,21 @@ func TestEventRoundTrip(t *testing.T) {
 	})
 }
 
+// TestRoundOwnIsRoundInPlace: it gives what RoundRecord gives, and for a sample without allocating.
+func TestRoundOwnIsRoundInPlace(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		own := control.Record{Sample: genSample(t)}
+		want := RoundRecord(own)
+		RoundOwn(own)
+		require.Equal(t, want, own)
+		require.Zero(t, testing.AllocsPerRun(1, func() { RoundOwn(own) }))
+	})
+	e := control.Record{Event: &control.Event{T: 1234567, Kind: "note", Text: "\xff"}}
+	want := RoundRecord(e)
+	RoundOwn(e)
+	require.Equal(t, want, e)
+}
+
 // TestRoundSharesNothing: whoever gave the sample keeps his own values.
 func TestRoundSharesNothing(t *testing.T) {
 	mine := testSample(1)

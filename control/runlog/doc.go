@@ -32,8 +32,8 @@
 // value times a power of ten; what is read back is that whole number divided by the same power
 // of ten, which is the float64 nearest to the decimal text, so that any JSON reader gets the
 // same bits. Round gives a sample those very values: who shows a run live applies it (or
-// RoundRecord) once, before both the screen and the log, and a replay then shows the same
-// bits. Rounding twice changes nothing.
+// RoundRecord or RoundOwn) once, before both the screen and the log, and a replay then shows the
+// same bits. Rounding twice changes nothing.
 //
 // # What survives
 //

@@ -65,6 +65,51 @@ func roundedCopy(v *float64, decimals func(float64) int) *float64 {
 	return &r
 }
 
+// RoundOwn does to what r points to what RoundRecord does to a copy of it, for whoever owns it
+// alone. For a sample it allocates nothing.
+func RoundOwn(r control.Record) {
+	if r.Event != nil {
+		*r.Event = cleanEvent(r.Event)
+	}
+	s := r.Sample
+	if s == nil {
+		return
+	}
+	s.T = s.T.Round(time.Millisecond)
+	words, temps := 0, 0
+	for i := range s.Raw {
+		if hasWord(s, i) {
+			words = i + 1
+		} else {
+			s.Raw[i] = 0
+		}
+	}
+	for i, t := range s.Temp {
+		if t != nil {
+			temps = i + 1
+			roundOwn(t, tempDecimals)
+		}
+	}
+	s.Raw, s.HasRaw, s.Temp = first(s.Raw, words), first(s.HasRaw, words), first(s.Temp, temps)
+	roundOwn(s.Set, tempDecimals)
+	roundOwn(s.Blade, bladeDecimals)
+	roundOwn(s.Soak, soakDecimals)
+}
+
+// first gives the first n values, nil if there are none, as a reader of the file has them.
+func first[T any](list []T, n int) []T {
+	if n == 0 {
+		return nil
+	}
+	return list[:n]
+}
+
+func roundOwn(v *float64, decimals func(float64) int) {
+	if v != nil {
+		*v = rounded(*v, decimals(*v))
+	}
+}
+
 // RoundRecord gives a copy of r as a reader of the run file will see it: a sample by Round, an
 // event with its time to 1 ms and its texts as valid UTF-8. It shares nothing with r that
 // either could change, so the copy may go to the log and to a screen.
