@@ -30,15 +30,22 @@ func (e *Engine) byContactor() int {
 
 // next gives the duty after so long on or off, with the reading off °C above the setpoint.
 func (c *Contactor) next(on bool, since time.Duration, off float64) int {
+	want := on
 	switch {
-	case on && since.Seconds() < c.MinOnS:
-	case !on && since.Seconds() < c.MinOffS:
 	case off > c.DeadbandC/2:
-		on = false
+		want = false
 	case off < -c.DeadbandC/2:
-		on = true
+		want = true
 	}
-	if on {
+	return c.rest(on, since, want)
+}
+
+// rest gives the duty that is wanted, or the present one for as long as its least time takes.
+func (c *Contactor) rest(on bool, since time.Duration, want bool) int {
+	if on && since.Seconds() < c.MinOnS || !on && since.Seconds() < c.MinOffS {
+		want = on
+	}
+	if want {
 		return 1000
 	}
 	return 0

@@ -38,6 +38,9 @@ func (e *Engine) wanted(dt time.Duration) int {
 	switch {
 	case l.hand.until != 0:
 		e.sayLaw("by hand")
+		if c := e.cfg.Info.Shop.Contactor; c != nil {
+			return c.rest(e.was > 0, e.now-e.switched, l.hand.duty > 0)
+		}
 		return l.hand.duty
 	case e.cfg.Info.Shop.Contactor != nil:
 		return e.byContactor()

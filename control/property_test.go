@@ -29,14 +29,25 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := profiles.Temper(temp.F(400), 10*time.Minute, 2, temp.DeltaF(10), temp.Fahrenheit)
 		require.NoError(t, err)
-		e, err := New(Config{Info: testInfo(*p), Belief: belief.Default()})
+		info := testInfo(*p)
+		switch rapid.IntRange(0, 3).Draw(t, "kind of run") {
+		case 1:
+			info.Shop.Contactor = &Contactor{DeadbandC: 2, MinOnS: 10, MinOffS: 5}
+		case 2:
+			info.Profile.Steps = []profiles.Step{{Kind: profiles.Soak, To: 150, For: time.Hour, Band: 20}}
+			info.Test = &TestInfo{Kind: TestRelay, TargetC: 150, MostS: 900}
+			info.Model = &ModelInfo{SlopeCS: 1, DeadS: 1}
+		case 3:
+			info.Model = &ModelInfo{SlopeCS: 1, DeadS: 30, NoiseC: 0.3}
+		}
+		e, err := New(Config{Info: info, Belief: belief.Default()})
 		require.NoError(t, err)
 		l := ledger{lastGood: -1, lastAnswer: -1}
 		now, y := time.Duration(0), 22.0
 		acked, reset := false, false
 		credit := time.Duration(0)
 		kinds := []AskKind{AskAcknowledge, AskReset, AskGoOn, AskConfirm, AskSkip, AskStay, AskMore,
-			AskSet, AskUndo, AskSilence, AskNote}
+			AskSet, AskUndo, AskSilence, AskNote, AskGains, AskDuty}
 		n := rapid.IntRange(40, 400).Draw(t, "steps")
 		for i := range n {
 			now += rapid.SampledFrom([]time.Duration{tick, tick, tick, tick, tick, time.Second,
@@ -66,7 +77,9 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 			}
 			before := e.Phase()
 			if rapid.IntRange(0, 3).Draw(t, "asks") == 0 {
-				a := Ask{Kind: rapid.SampledFrom(kinds).Draw(t, "ask"), Seconds: 60, TempC: 190}
+				a := Ask{Kind: rapid.SampledFrom(kinds).Draw(t, "ask"), Seconds: 60, TempC: 190,
+					DutyPM: rapid.SampledFrom([]int{0, 500, 1000}).Draw(t, "by hand"),
+					Gains:  &Gains{Kp: rapid.Float64Range(-0.1, 11).Draw(t, "kp"), TiS: 100, Weight: 1}}
 				in.Asks = append(in.Asks, a)
 			}
 			if before == PhaseTripped {
@@ -89,8 +102,13 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 			if out.Duty < 0 || out.Duty > 1000 {
 				t.Fatalf("duty %d", out.Duty)
 			}
+			if c := info.Shop.Contactor; c != nil && out.Duty != 0 && out.Duty != 1000 {
+				t.Fatalf("duty %d of a contactor", out.Duty)
+			}
 			if out.Duty > 0 {
 				switch {
+				case info.Test != nil && !e.test.goes():
+					t.Fatalf("heat after the test")
 				case l.lastGood < 0 || now-l.lastGood > 1500*time.Millisecond:
 					t.Fatalf("heat without a good reading for %v", now-l.lastGood)
 				case l.lastAnswer < 0 || now-l.lastAnswer > 1500*time.Millisecond:

@@ -164,13 +164,17 @@ func TestInvariants(t *testing.T) {
 		if seed%3 == 0 {
 			c.Blade = nil // judged by the air
 		}
+		busy := meddle(seed, &c)
 		w := &witness{s: s, faults: faults, tripped: -1}
+		var k *Keeper
 		c.Records = func(r control.Record) {
 			if r.Sample != nil {
 				w.step(r.Sample.Duty)
+				busy(r.Sample.T, k.x.ask)
 			}
 		}
-		k, err := Prepare(t.Context(), c)
+		var err error
+		k, err = Prepare(t.Context(), c)
 		if err != nil { // a fault in the first seconds: nothing was heated
 			require.ErrorIs(t, err, ErrNoProof, name)
 			continue
@@ -184,6 +188,7 @@ func TestInvariants(t *testing.T) {
 		requireOffForGood(t, s)
 		rs := records(t, c.Out)
 		require.Empty(t, judgeFile(rs), name)
+		require.Empty(t, judgeLoop(k.Info(), rs), name)
 		judgeSoak(t, name, k.Info(), rs)
 		judgeReplay(t, name, c.Out, res)
 		ends[res.Word]++
@@ -201,6 +206,10 @@ func TestInvariants(t *testing.T) {
 	require.Positive(t, kinds[control.EvTrip])
 	require.Positive(t, kinds[control.EvClear])
 	require.Positive(t, kinds[control.EvGoOn])
+	require.Positive(t, kinds[control.EvGains])
+	require.Positive(t, kinds[control.EvDuty])
+	require.Positive(t, kinds[control.EvTest])
+	require.Positive(t, ends["refused"])
 }
 
 // judgeFile reads a run file with the eyes of someone who was not there.
