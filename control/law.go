@@ -123,14 +123,15 @@ func (e *Engine) retune(g *Gains) string {
 	case g == nil:
 		return "no gains were given"
 	}
-	if err := g.Law().Plausible(); err != nil {
+	next := *g // what was asked stays as it was
+	if err := next.Law().Plausible(); err != nil {
 		return err.Error()
 	}
-	if g.From == "" {
-		g.From = "set by a person"
+	if next.From == "" {
+		next.From = "set by a person"
 	}
 	e.keep("gains")
-	return e.takeGains(*g, "")
+	return e.takeGains(next, "")
 }
 
 func (e *Engine) takeGains(g Gains, word string) string {

@@ -81,8 +81,12 @@ func TestADutyByHandLastsAtMostTenMinutesAndTheLawTakesOver(t *testing.T) {
 	require.InDelta(t, hold, b.out.Duty, 150, "the law begins near what was")
 	require.Equal(t, "its time is over", b.last(EvDuty).Text)
 
+	// From another duty than the law's own, and with the reading away from the setpoint.
 	require.Empty(t, b.ask(Ask{Kind: AskDuty, DutyPM: 100, Seconds: 60}))
+	b.run(50 * time.Second)
+	require.Equal(t, 100, b.out.Duty)
 	require.Empty(t, b.ask(Ask{Kind: AskDuty}), "no seconds end it")
+	require.InDelta(t, 100, b.out.Duty, 60, "no bump: what is left is the reading's noise")
 	require.Zero(t, b.e.Snapshot().ByHand)
 }
 

@@ -2,9 +2,12 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
+	"time"
 
 	"strawline/control"
 	"strawline/probe/temp"
@@ -27,6 +30,8 @@ var plainAsks = []struct {
 	{"more", control.AskMore, "lengthen this soak: more 10m"},
 	{"skip", control.AskSkip, "to the next step"},
 	{"set", control.AskSet, "change the setpoint: set 410F"},
+	{"gains", control.AskGains, "Kp, Ti, Td, setpoint weight: gains 0.03/C 400s 25s 1"},
+	{"duty", control.AskDuty, "heat by hand, up to 10m: duty 30% 5m; duty 0s ends it"},
 	{"undo", control.AskUndo, "take back the last change"},
 	{"stop", control.AskStop, "end the run, heat off"},
 	{"answer", control.AskAnswer, "I know that the run has ended"},
@@ -67,6 +72,10 @@ func fill(a *control.Ask, rest, word string) error {
 			return fmt.Errorf("%s to what? %w", word, err)
 		}
 		a.TempC = float64(c)
+	case control.AskGains:
+		return fillGains(a, strings.Fields(rest))
+	case control.AskDuty:
+		return fillDuty(a, strings.Fields(rest))
 	case control.AskNote:
 		if rest == "" {
 			return fmt.Errorf("note what? write it behind the word")
@@ -77,6 +86,55 @@ func fill(a *control.Ask, rest, word string) error {
 			return fmt.Errorf("%q is too much behind %s", rest, word)
 		}
 	}
+	return nil
+}
+
+// fillGains reads Kp and Ti, and Td and the setpoint weight if they are there.
+func fillGains(a *control.Ask, words []string) error {
+	var kp gainValue
+	g := control.Gains{Weight: 1, From: "typed"}
+	if len(words) < 2 || len(words) > 4 {
+		return fmt.Errorf("gains which? write Kp, Ti, Td and the setpoint weight, as " +
+			"gains 0.03/C 400s 25s 1")
+	}
+	err := kp.Set(words[0])
+	g.Kp = kp.perC
+	for i, to := range []*float64{&g.TiS, &g.TdS} {
+		if i+1 < len(words) && err == nil {
+			var d time.Duration
+			d, err = profiles.ParseSpan(words[i+1])
+			*to = d.Seconds()
+		}
+	}
+	if len(words) == 4 && err == nil {
+		g.Weight, err = finite(words[3])
+	}
+	a.Gains = &g
+	return err
+}
+
+// fillDuty reads a duty in per cent and how long, or 0s alone.
+func fillDuty(a *control.Ask, words []string) error {
+	const how = "duty of how much, for how long? write it as duty 30% 5m; duty 0s ends it"
+	if len(words) == 0 || len(words) > 2 {
+		return errors.New(how)
+	}
+	d, err := profiles.ParseSpan(words[len(words)-1])
+	a.Seconds = d.Seconds()
+	switch {
+	case err != nil:
+		return err
+	case len(words) == 1 && d == 0:
+		return nil
+	case len(words) == 1 || d == 0:
+		return errors.New(how)
+	}
+	number, is := strings.CutSuffix(words[0], "%")
+	v, err := finite(number)
+	if !is || err != nil || !(v >= 0 && v <= 100) {
+		return fmt.Errorf("%q is no duty: write it as 30%%, 0%% to 100%%", words[0])
+	}
+	a.DutyPM = int(math.Round(10 * v))
 	return nil
 }
 

@@ -157,7 +157,12 @@ func TestTypedAsks(t *testing.T) {
 		{"note warped a little", "note", ""}, {"  stop  ", "stop", ""},
 		{"more", "", "how long"}, {"more 10", "", "no unit"}, {"set 400", "", "no unit"},
 		{"stop now", "", "too much"}, {"note", "", "note what"}, {"stopp", "", "is not known"},
-		{"go", "", "is not known"},
+		{"go", "", "is not known"}, {"duty 30% 5m", "duty", ""}, {"duty 0s", "duty", ""},
+		{"duty 30 5m", "", "is no duty"}, {"duty 101% 5m", "", "is no duty"}, {"duty", "", "how long"},
+		{"duty 30% 0s", "", "how long"}, {"duty 5m", "", "how long"}, {"duty 30%", "", "no span"},
+		{"gains 0.03/C 400s 25s 0.5", "gains", ""}, {"gains 0.03/F 400s", "gains", ""},
+		{"gains 0.03 400s", "", "no unit"}, {"gains 0.03/C", "", "gains which"},
+		{"gains 0.03/C 400", "", "no unit"}, {"gains 0.03/C 400s 2s x", "", "x"},
 	} {
 		a, err := parseAsk(c.line)
 		if c.wrong != "" {
@@ -170,4 +175,11 @@ func TestTypedAsks(t *testing.T) {
 	a, err := parseAsk("set 400F")
 	require.NoError(t, err)
 	require.InDelta(t, float64(temp.F(400)), a.TempC, 1e-9)
+	a, err = parseAsk("duty 30.5% 5m")
+	require.NoError(t, err)
+	require.Equal(t, []any{305, 300.0}, []any{a.DutyPM, a.Seconds})
+	a, err = parseAsk("gains 0.03/F 400s 25s 0.5")
+	require.NoError(t, err)
+	require.InDelta(t, 0.054, a.Gains.Kp, 1e-12)
+	require.Equal(t, []float64{400, 25, 0.5}, []float64{a.Gains.TiS, a.Gains.TdS, a.Gains.Weight})
 }

@@ -82,6 +82,7 @@ type Law struct {
 	cfg  Config
 	st   pid.State
 	hold float64 // integral, kept while the heat is away
+	from float64 // duty to begin from without a bump; 0 for the integral
 }
 
 // New makes a law. The error says what is wrong with the Config.
@@ -97,6 +98,9 @@ func New(cfg Config) (*Law, error) {
 func (l *Law) Step(in Input) (Output, error) {
 	if !l.st.Begun { // at 0 from cold: bumpless from no heat would park the integral far below
 		l.st = pid.State{Begun: true, I: l.hold, Yf: in.Y, R: in.R}
+		if l.from > 0 {
+			l.st = pid.Preset(l.cfg.Gains, l.from, in.R, in.Y)
+		}
 	}
 	st, out, err := pid.Step(l.cfg.Gains, l.st, pid.Input{H: in.H, R: in.R, Y: in.Y})
 	if err != nil {
@@ -118,5 +122,5 @@ func (l *Law) Retune(g pid.Config) error {
 // Restart says that the heat was away, or that a person had the duty: the next Step begins from
 // what it reads, and keeps what was learnt. applied is the duty in force until now.
 func (l *Law) Restart(applied float64) {
-	l.st = pid.State{}
+	l.st, l.from = pid.State{}, applied
 }
