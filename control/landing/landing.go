@@ -90,7 +90,17 @@ func New(cfg Config) (*Law, error) {
 	if err := cfg.Gains.Check(); err != nil {
 		return nil, err
 	}
+	cfg.Gains = filtered(cfg.Gains)
 	return &Law{cfg: cfg}, nil
+}
+
+// filtered gives gains the filter that belief's reading had before: a tenth of an oven's dead
+// time. The derivative needs one.
+func filtered(g pid.Config) pid.Config {
+	if g.Tf == 0 {
+		g.Tf = 2
+	}
+	return g
 }
 
 // Step takes one reading. With an error, which is pid's for figures that are none, there is no
@@ -115,6 +125,7 @@ func (l *Law) Retune(g pid.Config) error {
 	if err := g.Check(); err != nil {
 		return err
 	}
+	g = filtered(g)
 	l.st, l.cfg.Gains, l.cfg.Own = pid.Retune(l.cfg.Gains, g, l.st), g, true
 	return nil
 }
