@@ -179,3 +179,44 @@ func TestAWholeTemperWithoutAHeater(t *testing.T) {
 	}
 	require.Greater(t, high-low, 10.0, "the oven does swing, and the probe lags it")
 }
+
+// TestAShopFilesHeaterComesWithItsModelAndOutput: what a run gets of an oven that we heat.
+func TestAShopFilesHeaterComesWithItsModelAndOutput(t *testing.T) {
+	const heated = `[[board]]
+name = "b"
+kind = "strawline board"
+port = "/dev/x"
+[[probe]]
+name = "air"
+board = "b"
+use = "oven air"
+[[oven]]
+name = "kiln"
+limit = "260C"
+board = "b"
+heater = true
+[oven.model]
+rise = "600C"
+time_constant = "10m"
+second = "24s"
+dead_time = "6s"
+`
+	run := func(more string) keeper.Config {
+		path := filepath.Join(t.TempDir(), "shop.toml")
+		require.NoError(t, os.WriteFile(path, []byte(heated+more), 0o600))
+		b, err := (&host{}).shopFiles(path)
+		require.NoError(t, err)
+		cfg, _, err := b.run(&runFlags{}, "knife")
+		require.NoError(t, err)
+		return cfg
+	}
+	cfg := run("[oven.output]\nwindow = \"4s\"\nmains = \"60Hz\"\n")
+	require.Equal(t, &control.ModelInfo{RiseC: 600, SlopeCS: 1, TimeS: 600, SecondS: 24, DeadS: 6,
+		From: "from shop.toml"}, cfg.Model)
+	require.Equal(t, 4*time.Second, cfg.Window)
+	require.Equal(t, 60, cfg.MainsHz)
+	require.Nil(t, cfg.Contactor)
+	cfg = run("[oven.output]\nkind = \"contactor\"\ndeadband = \"4C\"\nleast_on = \"30s\"\n" +
+		"least_off = \"1m\"\n")
+	require.Equal(t, &control.Contactor{DeadbandC: 4, MinOnS: 30, MinOffS: 60}, cfg.Contactor)
+}
