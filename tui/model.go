@@ -138,6 +138,9 @@ func (m *Model) View() string {
 	l := m.look
 	l.Quiet = m.quiet()
 	l.Say, l.Asking = m.said, false
+	if by := m.heldBy(); l.Say == "" && by != "" {
+		l.Say = "the screen on " + by + " has this run"
+	}
 	if m.q != nil {
 		l.Say, l.Asking = m.q.text, true
 	}
@@ -327,12 +330,30 @@ func (m *Model) answer(yes bool) tea.Cmd {
 		m.tell("nothing was asked")
 		return nil
 	}
+	if q.take {
+		m.o.Lease.Take()
+	} else if by := m.heldBy(); by != "" && q.ask.Kind.Raises() {
+		m.q = &question{ask: q.ask, moot: q.moot, take: true,
+			text: "the screen on " + by + " has this run: take it over, and " + q.text}
+		return nil
+	}
 	m.ask(q.ask)
 	if q.leave {
 		return tea.Quit
 	}
 	m.tell("asked: " + string(q.ask.Kind))
 	return nil
+}
+
+// heldBy gives the other screen that has the lease of the run; "" if there is none.
+func (m *Model) heldBy() string {
+	if m.o.Lease == nil {
+		return ""
+	}
+	if by, mine := m.o.Lease.Lease(); !mine {
+		return by
+	}
+	return ""
 }
 
 func (m *Model) leave() tea.Cmd {

@@ -18,6 +18,7 @@ type question struct {
 	text  string
 	moot  string // what the answer rests on; the question is withdrawn when it changes
 	leave bool
+	take  bool // takes the lease of the run over first
 }
 
 // basis is what a person had before his eyes when he pressed a key. A question asked of one

@@ -22,6 +22,7 @@ type Options struct {
 	LeaveStops bool      // leaving ends the run: the screen asks first, and then asks to stop
 	Unit       temp.Unit // what the person reads
 	Replay     Controls  // nil on a live run
+	Lease      Lease     // nil where no other screen can watch
 	Bell       bool      // ring for new alarms and for waits
 	Transport  string    // how the board is reached, said on the screen; "" for nothing
 	In         io.Reader // nil: standard input

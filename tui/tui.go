@@ -18,3 +18,11 @@ type Source interface {
 	// Ask hands over what a person asks; it never blocks.
 	Ask(control.Ask)
 }
+
+// Lease says which of several screens may raise the heat of a run or change its profile.
+type Lease interface {
+	// Lease gives the name of the screen that may; "" while none has asked.
+	Lease() (name string, mine bool)
+	// Take takes it over.
+	Take()
+}

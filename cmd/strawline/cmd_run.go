@@ -27,17 +27,23 @@ const (
 
 func newRun(h *host) *cobra.Command {
 	var f runFlags
+	return runCommand(h, &f)
+}
+
+// runCommand is the command with its options in f, which a keeper reads too.
+func runCommand(h *host, f *runFlags) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "run [PROFILE]",
 		Short: "run a profile on an oven: heat it by its board, or say what to do",
 		Long: "Run heats. Fit an independent over-temperature cut-out with a manual reset,\n" +
-			"stay within reach and keep to local codes. Leaving the screen asks first and\n" +
-			"then ends the run with the heat off.",
+			"stay within reach and keep to local codes. On a terminal the run goes on when you\n" +
+			"leave the screen: strawline watch shows it again, strawline stop ends it. With\n" +
+			"--plain, or without a terminal, the run ends with the program.",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(args); err != nil {
 				return err
 			}
-			return h.runOven(cmd.Context(), &f, args)
+			return h.runOven(cmd.Context(), f, args)
 		},
 	}
 	f.register(cmd.Flags())
@@ -46,17 +52,36 @@ func newRun(h *host) *cobra.Command {
 
 func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if os.Geteuid() == 0 && !f.asRoot && f.grants == "" {
-		return &fault{code: exitNoRight, did: "run", to: "as root",
-			wrong: errors.New("root may open a port that another program uses"),
-			help:  "run it as yourself, or say --as-root"}
+		return rootRefused("run")
 	}
+	cfg, after, err := h.runConfig(f, args)
+	if err != nil {
+		return err
+	}
+	plain := f.plain || !h.screened()
+	if canDetach && !plain && f.grants == "" {
+		return h.runKept(ctx, f, cfg)
+	}
+	s := &session{h: h, plain: plain, cfg: cfg, after: after}
+	return s.run(ctx)
+}
+
+func rootRefused(command string) error {
+	return &fault{code: exitNoRight, did: command, to: "as root",
+		wrong: errors.New("root may open a port that another program uses"),
+		help:  "run it as yourself, or say --as-root"}
+}
+
+// runConfig says what the run needs. Nothing is opened yet.
+func (h *host) runConfig(f *runFlags, args []string) (
+	cfg keeper.Config, after func(keeper.Result) error, err error,
+) {
 	p, err := h.runProfile(f, args)
 	if err != nil {
-		return err
+		return cfg, nil, err
 	}
-	cfg, after, err := h.runShop(f, p.Name)
-	if err != nil {
-		return err
+	if cfg, after, err = h.runShop(f, p.Name); err != nil {
+		return cfg, nil, err
 	}
 	cfg.Run, cfg.Profile, cfg.Unit, cfg.Blade = p.Name, *p, p.Unit, f.bladeInfo()
 	if f.limit.given {
@@ -65,15 +90,11 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	// What needs no board is checked before the port is opened, which restarts most boards.
 	if err := control.Check(control.Info{Profile: *p, Shop: control.Shop{
 		LimitC: float64(cfg.Limit), Channels: cfg.Roles, NoHeater: true}}); err != nil {
-		return &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
+		return cfg, nil, &fault{code: exitConfig, did: "start", to: "the run of " + p.Name, wrong: err}
 	}
 	cfg.Clock = realClock()
 	cfg.Out, cfg.Numbered, err = h.outPath(f.out, p.Name, cfg.Clock.Wall())
-	if err != nil {
-		return err
-	}
-	s := &session{h: h, plain: f.plain || !h.screened(), cfg: cfg, after: after}
-	return s.run(ctx)
+	return cfg, after, err
 }
 
 // runShop says what the run is held with: the port that was named, or what the shop file has;

@@ -18,6 +18,8 @@ type host struct {
 	out io.Writer
 	err io.Writer
 	env []string // as os.Environ gives it
+	// args are those that the program was called with, as they are read.
+	args []string
 }
 
 // getenv gives the value of an environment variable, "" if it is not set.
@@ -52,8 +54,10 @@ func (h *host) print(text string) error {
 func run(
 	ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer, env []string,
 ) int {
-	root := newRoot(&host{in: stdin, out: stdout, err: stderr, env: env})
-	root.SetArgs(valuesLast(root, args))
+	h := &host{in: stdin, out: stdout, err: stderr, env: env}
+	root := newRoot(h)
+	h.args = valuesLast(root, args)
+	root.SetArgs(h.args)
 	cmd, err := root.ExecuteContextC(ctx)
 	if err == nil {
 		return exitOK
@@ -74,8 +78,8 @@ func newRoot(h *host) *cobra.Command {
 	root.SetOut(h.out)
 	root.SetErr(h.err)
 	root.SetFlagErrorFunc(flagFault)
-	root.AddCommand(newDemo(h), newRun(h), newReplay(h), newProfiles(h), newProbes(h), newEMF(h),
-		newSteel(h), newVersion(h), newExits())
+	root.AddCommand(newDemo(h), newRun(h), newWatch(h), newStop(h), newKeep(h), newReplay(h),
+		newProfiles(h), newProbes(h), newEMF(h), newSteel(h), newVersion(h), newExits())
 	return root
 }
 

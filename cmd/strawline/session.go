@@ -31,9 +31,14 @@ var errLeft = errors.New("the screen was left")
 // signals ends ctx at the first INT, TERM or HUP, and the program at the second: the board then
 // takes the heat away by itself within 3 s.
 func signals(parent context.Context) (context.Context, func()) {
+	return signalled(parent, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+}
+
+// signalled is signals for those that are named.
+func signalled(parent context.Context, those ...os.Signal) (context.Context, func()) {
 	ctx, cancel := context.WithCancelCause(parent)
 	ch := make(chan os.Signal, 2)
-	signal.Notify(ch, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(ch, those...)
 	done := make(chan struct{})
 	go func() {
 		first := true

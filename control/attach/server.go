@@ -157,8 +157,8 @@ func (s *Server) Answer(ctx context.Context, nc net.Conn) {
 
 // gone says that the other side left, or was left.
 func gone(err error) bool {
-	return errors.Is(err, io.EOF) || errors.Is(err, net.ErrClosed) || errors.Is(err, io.ErrClosedPipe) ||
-		errors.Is(err, context.Canceled) || broken(err)
+	return errors.Is(err, io.EOF) || errors.Is(err, net.ErrClosed) || broken(err) ||
+		errors.Is(err, io.ErrClosedPipe) || errors.Is(err, context.Canceled)
 }
 
 func (s *Server) enter(c *serverConn) bool {

@@ -276,6 +276,19 @@ func (w *Watcher) Next(ctx context.Context) (control.Snapshot, error) {
 	}
 }
 
+// Info waits for the head of the run, and leaves the Snapshot that it came with to Next.
+func (w *Watcher) Info(ctx context.Context) (*control.Info, error) {
+	s, err := w.Next(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w.mu.Lock()
+	w.fresh = true
+	w.mu.Unlock()
+	ring(w.bell)
+	return s.Info, nil
+}
+
 // Past gives the run's past up to the newest Snapshot.
 func (w *Watcher) Past() []control.Past {
 	w.mu.Lock()

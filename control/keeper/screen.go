@@ -95,3 +95,10 @@ func (s *Screen) Ask(a control.Ask) {
 	}
 	s.x.ask(a)
 }
+
+// newest gives the last Snapshot published.
+func (x *exchange) newest() control.Snapshot {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.last
+}

@@ -1,0 +1,11 @@
+//go:build !(linux || darwin || freebsd || netbsd || openbsd || dragonfly)
+
+package main
+
+import "syscall"
+
+// canDetach says that a keeper can be started that outlives its terminal: not tried here, so
+// that a run stays in its own program.
+const canDetach = false
+
+func detached() *syscall.SysProcAttr { return nil }

@@ -1,0 +1,144 @@
+//go:build linux || darwin
+
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"strawline/probe/sim"
+)
+
+// keptRun is the command line of a run that outlives its screen, on a board that keeps the wall's
+// time.
+func keptRun(t *testing.T, out string) []string {
+	t.Helper()
+	path := boardOnPty(t, sim.Config{Start: 38, Blade: true})
+	return running("--at", "150C", "--for", "1h", "--band", "5C", "--port", path, "--out", out)
+}
+
+// tidy ends what keeper a person's runs have left.
+func (p *person) tidy() {
+	p.t.Cleanup(func() {
+		_ = p.command("stop").Run() // none is left where all went well
+		assert.Eventually(p.t, func() bool {
+			out, err := exec.Command("pgrep", "-f", p.home).Output()
+			return err != nil || len(out) == 0
+		}, patience, 50e6, "a keeper is left")
+	})
+}
+
+// TestARunOutlivesItsScreen: leaving it, hanging up on it and killing it stop nothing; a second
+// screen sees the past; stop ends the run, with its heater off and its file whole.
+func TestARunOutlivesItsScreen(t *testing.T) {
+	t.Parallel()
+	p := newWholePerson(t)
+	p.tidy()
+	out := filepath.Join(p.home, "r.jsonl")
+	d := p.sitDown(keptRun(t, out)...)
+	d.waits("step 1 of", "link up")
+	heats(t, out)
+	d.keys("q")
+	assert.Equal(t, exitOK, d.code(), d.err.String())
+	d.restored()
+	assert.Contains(t, d.all.String(), "goes on; strawline watch")
+
+	d = p.sitDown("watch")
+	d.waits("step 1 of", "link up")
+	require.NoError(t, d.slave.Close())
+	require.NoError(t, d.master.Close())
+	assert.Equal(t, exitSignal+int(syscall.SIGHUP), d.code(), d.err.String())
+
+	d = p.sitDown("watch")
+	d.waits("step 1 of", "link up")
+	require.NoError(t, d.cmd.Process.Signal(syscall.SIGKILL))
+	<-d.ended
+
+	other := p.sitDown("watch")
+	other.waits("step 1 of", "link up")
+	told := p.pipes("stop")
+	assert.Equal(t, exitOK, told.code, told.bad)
+	assert.Contains(t, told.out, "stopped by a person; heat off commanded; run file "+out)
+	other.waits("ENDED", "closed: stopped by a person")
+	other.keys("q")
+	assert.Equal(t, exitOK, other.code(), other.err.String())
+	f := endedKept(t, out, "stopped by a person")
+	f.steps()
+}
+
+// endedKept says that a kept run which was told to end is complete: stopped, heat off to the last
+// record, closed.
+func endedKept(t *testing.T, path, why string) *tape {
+	t.Helper()
+	f := readTape(t, path)
+	require.Zero(t, f.torn)
+	end := f.one("end")
+	assert.Equal(t, "stopped", end.Word)
+	assert.Contains(t, end.Text, why)
+	f.heated(0, end.T)
+	f.noHeat(end.T, f.end())
+	f.one("closed")
+	return f
+}
+
+// steps says that the loop of a run that was not disturbed missed none of its steps: a board says
+// four readings a second, and no two are further apart than two of them.
+func (f *tape) steps() {
+	f.t.Helper()
+	before := 0.0
+	for _, r := range f.samples(0, f.end()) {
+		assert.Less(f.t, r.T-before, 0.75, "a hole at %v s", r.T)
+		before = r.T
+	}
+	assert.Empty(f.t, f.events("doubt"))
+}
+
+// TestKeeperIsTold: SIGTERM to the keeper ends its runs with the heater off, and the screens hear
+// how.
+func TestKeeperIsTold(t *testing.T) {
+	t.Parallel()
+	p := newWholePerson(t)
+	k := p.whole("keep", "--as-root")
+	log, err := os.Create(filepath.Join(p.home, "keep.log"))
+	require.NoError(t, err)
+	k.Stderr = log
+	require.NoError(t, k.Start())
+	require.Eventually(t, func() bool {
+		text, err := os.ReadFile(log.Name())
+		return err == nil && strings.Contains(string(text), "is there")
+	}, patience, 10e6)
+	p.pipes("watch").refused(t, exitNoInput, "no run goes on")
+	p.pipes("stop").refused(t, exitNoInput, "none goes on")
+	p.pipes("keep", "--as-root").refused(t, exitTemporary, "another keeper")
+
+	out := filepath.Join(p.home, "r.jsonl")
+	args := keptRun(t, out)
+	d := p.sitDown(args...)
+	d.waits("step 1 of", "link up")
+	heats(t, out)
+	again := p.sitDown(args...)
+	assert.Equal(t, exitCannotMake, again.code(), "its file exists")
+	args[len(args)-1] = filepath.Join(p.home, "r2.jsonl")
+	again = p.sitDown(args...)
+	assert.Equal(t, exitTemporary, again.code())
+	assert.Contains(t, again.err.String(), "watch it, or stop it first")
+
+	require.NoError(t, k.Process.Signal(syscall.SIGTERM))
+	require.NoError(t, k.Wait())
+	d.waits("the program was told to end")
+	d.keys("q")
+	assert.Equal(t, exitOK, d.code(), d.err.String())
+	assert.Contains(t, d.all.String(), "heat off commanded; run file "+out)
+	endedKept(t, out, "terminated")
+	p.pipes("watch").refused(t, exitUnavailable, "no keeper answers")
+	left, err := filepath.Glob(filepath.Join(p.home, "state", "strawline", "*"))
+	require.NoError(t, err)
+	require.Len(t, left, 1, "the lock's file and nothing else: %v", left)
+}
