@@ -130,8 +130,13 @@ func (e *Engine) retune(g *Gains) string {
 	if next.From == "" {
 		next.From = "set by a person"
 	}
+	before := e.undo
 	e.keep("gains")
-	return e.takeGains(next, "")
+	why := e.takeGains(next, "")
+	if why != "" {
+		e.undo = before
+	}
+	return why
 }
 
 func (e *Engine) takeGains(g Gains, word string) string {

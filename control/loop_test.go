@@ -118,6 +118,17 @@ func TestADutyByHandEndsWithWhatTakesTheHeatAway(t *testing.T) {
 	}
 }
 
+func TestADutyByHandEndsWithTheHeatOfAWait(t *testing.T) {
+	b := newBench(t, temper(t, time.Hour))
+	b.until(time.Hour, "the wait", func(s Snapshot) bool { return s.Step == 1 })
+	b.run(b.e.Snapshot().Steps[1].Most - time.Minute)
+	require.Empty(t, b.ask(Ask{Kind: AskDuty, DutyPM: 200, Seconds: 300}))
+	b.run(2 * time.Minute)
+	require.Zero(t, b.out.Duty)
+	require.Zero(t, b.e.Snapshot().ByHand)
+	require.Equal(t, "the heat of this wait is over", b.last(EvDuty).Text)
+}
+
 func TestADutyByHandDoesNotHeatFarAboveTheSetpoint(t *testing.T) {
 	b := atSoak(t, time.Hour)
 	require.Empty(t, b.ask(Ask{Kind: AskDuty, DutyPM: 1000, Seconds: 600}))

@@ -171,6 +171,7 @@ func (e *Engine) advance(dt time.Duration) {
 	case profiles.Wait:
 		if st.Heat && st.Most > 0 && in >= st.Most && !e.late {
 			e.late, e.hasSet = true, false
+			e.handBack("the heat of this wait is over")
 		}
 	}
 	e.lagging = st.Limit > 0 && st.Kind != profiles.Wait && in > st.Limit

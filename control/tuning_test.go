@@ -169,3 +169,25 @@ func TestATestMustFitItsRun(t *testing.T) {
 		require.Error(t, Check(info), name)
 	}
 }
+
+// TestAWarmOvenIsTestedByItsModelOrNotAtAll: where no heat-up shows how fast the oven answers, the
+// swings are planned from what is known, and refused where nothing is.
+func TestAWarmOvenIsTestedByItsModelOrNotAtAll(t *testing.T) {
+	warm, err := plant.Steady(plant.A(), 0.25)
+	require.NoError(t, err)
+	require.Greater(t, warm.Probe(), temp.C(190))
+	info := tester(t, TestRelay).e.cfg.Info
+	b := newBenchOf(t, info)
+	b.oven = warm
+	b.until(10*time.Minute, "the end", func(s Snapshot) bool { return s.Phase == PhaseEnded })
+	require.Equal(t, "refused", b.last(EvEnd).Word)
+	require.Contains(t, b.last(EvTest).Text, "did not show how fast the oven answers")
+
+	warm, err = plant.Steady(plant.A(), 0.25)
+	require.NoError(t, err)
+	info.Model = &ModelInfo{SlopeCS: 1.067, TimeS: 493, DeadS: 30, NoiseC: 0.3}
+	b = newBenchOf(t, info)
+	b.oven = warm
+	b.until(3*time.Hour, "the end", func(s Snapshot) bool { return s.Phase == PhaseEnded })
+	require.Equal(t, TestDone, b.states()[len(b.states())-1], b.last(EvTest).Text)
+}
