@@ -42,8 +42,7 @@ func TestBoundWeak(t *testing.T) {
 	require.ErrorIs(t, err, ErrWeak)
 }
 
-// No oven is sooner within a degree than full heat brings it there, and a lighter wall or more
-// watts make none slower.
+// No oven is sooner within a degree than full heat brings it there; with more watts it is sooner.
 func TestBoundOrder(t *testing.T) {
 	p := A()
 	was := 3600.0
