@@ -1,15 +1,17 @@
-// Package landing brings an oven from full power to its setpoint without passing it, and holds
-// it there. It is arithmetic: time is a figure of the Input.
 package landing
 
-import "strawline/control/pid"
+import (
+	"math"
+
+	"strawline/control/pid"
+)
 
 // Phase is what the law is doing.
 type Phase uint8
 
 // The phases.
 const (
-	Heat   Phase = iota + 1 // far below the setpoint: as much power as may be
+	Heat   Phase = iota + 1 // far from the setpoint: as much power as may be
 	Land                    // the power is taken back so that the reading stops at the setpoint
 	Settle                  // just landed: the load still falls
 	Hold                    // the plain loop
@@ -45,18 +47,36 @@ type Model struct {
 	T     float64 // the longest time constant, s; above 0
 	Hold  float64 // the duty that holds the setpoint it was found at, 0 to 1; 0 unknown
 	Sigma float64 // noise of one reading, standard deviation, °C; 0 unknown
+	Start float64 // the lag that a start from cold showed, s; 0 unknown
+}
+
+// started gives the model as a start from cold shows it.
+func (m Model) started() Model {
+	if m.Start > 0 {
+		s := m.Start / m.Lag()
+		m.Tau, m.Th = m.Tau*s, m.Th*s
+	}
+	return m
+}
+
+// Lag is the time that a change of duty takes to show, s.
+func (m Model) Lag() float64 { return m.Tau + m.Th }
+
+// known says that the figures make a model.
+func (m Model) known() bool {
+	return m.K > 0 && m.Tau > 0 && m.Th >= 0 && m.T > 0 &&
+		finite(m.K) && finite(m.Tau) && finite(m.Th) && finite(m.T)
 }
 
 // Config is what a Law is made from.
 type Config struct {
-	Model     Model // the zero Model: none is known yet
-	Gains     pid.Config
-	Own       bool    // Gains were chosen by a person or found: they hold as they are
-	Every     float64 // s between readings, about
-	Window    float64 // s over which the board spreads the duty; 0 for none
-	Rate      float64 // most change of the duty per second, 0 to 1; 0 for no limit
-	Most      float64 // most duty, 0 to 1; 0 stands for 1
-	NoLanding bool    // the plain law only
+	Model     Model      // the zero Model: none is known yet
+	Gains     pid.Config // of the loop that holds, where Own or where no model is known
+	Own       bool       // Gains were chosen by a person: they hold as they are
+	Window    float64    // s over which the board spreads the duty; 0 for none
+	Rate      float64    // most change of the duty per second, 0 to 1; 0 for no limit
+	Most      float64    // most duty, 0 to 1; 0 stands for 1
+	NoLanding bool       // the plain law only
 }
 
 // Input is one reading.
@@ -64,6 +84,7 @@ type Input struct {
 	H       float64 // s since the last reading; above 0
 	R       float64 // setpoint, °C
 	Rate    float64 // of the setpoint, °C/s; 0 where it stands
+	Goal    float64 // where a setpoint that moves will stop, °C; only with Rate
 	Y       float64 // believed reading, not smoothed, °C
 	Room    float64 // °C, about
 	Applied float64 // duty that was in force since the last reading, 0 to 1
@@ -73,51 +94,128 @@ type Input struct {
 type Output struct {
 	U      float64 // duty, 0 to 1
 	Phase  Phase
-	Learnt Model // what is known now; the zero Model if nothing is
+	Learnt Model // what the last start from cold showed; the zero Model if nothing
 	Unlike bool  // what was seen does not fit the Model of the Config: test again
 }
+
+// inner is how long the readings of one look are gathered, s: a board that reads four times
+// a second gives means of four, whose noise is half.
+const inner = 1.0
 
 // Law drives one oven. Make it with New; it allocates nothing after that.
 type Law struct {
 	cfg  Config
-	st   pid.State
-	hold float64 // integral, kept while the heat is away
-	from float64 // duty to begin from without a bump; 0 for the integral
+	m0   Model // as found by a test; the zero Model if there was none
+	now  float64
+	past past // of the duty
+
+	sum  struct{ y, h float64 } // of the look under way
+	last [lately]float64        // the newest looks, newest last
+	seen int                    // looks since the last start
+	far  bool                   // heat was on before the start: the rods may be hot
+	r    float64
+	u    float64 // wanted now
+
+	noise noise
+	ph    Phase
+	up    heatUp
+	down  landed
+	door  doorState
+	learn Model
+	odd   bool
 }
+
+// lately is for how many looks back a door is looked for.
+const lately = 40
 
 // New makes a law. The error says what is wrong with the Config.
 func New(cfg Config) (*Law, error) {
 	if err := cfg.Gains.Check(); err != nil {
 		return nil, err
 	}
-	cfg.Gains = filtered(cfg.Gains)
-	return &Law{cfg: cfg}, nil
-}
-
-// filtered gives gains the filter that belief's reading had before: a tenth of an oven's dead
-// time. The derivative needs one.
-func filtered(g pid.Config) pid.Config {
-	if g.Tf == 0 {
-		g.Tf = 2
+	if cfg.Most == 0 {
+		cfg.Most = 1
 	}
-	return g
+	l := &Law{cfg: cfg}
+	if cfg.Model.known() {
+		l.m0 = cfg.Model
+	}
+	l.door.since = math.Inf(-1)
+	l.noise.sigma = cmpOr(l.m0.Sigma, usualSigma)
+	return l, nil
 }
 
-// Step takes one reading. With an error, which is pid's for figures that are none, there is no
-// duty.
+// Step takes one reading. A figure that is none is pid.ErrInput, and then there is no duty.
 func (l *Law) Step(in Input) (Output, error) {
-	if !l.st.Begun { // at 0 from cold: bumpless from no heat would park the integral far below
-		l.st = pid.State{Begun: true, I: l.hold, Yf: in.Y, R: in.R}
-		if l.from > 0 {
-			l.st = pid.Preset(l.cfg.Gains, l.from, in.R, in.Y)
+	if !finite(in.H+in.R+in.Rate+in.Goal+in.Y+in.Room+in.Applied) || in.H <= 0 {
+		return Output{}, pid.ErrInput
+	}
+	l.now += in.H
+	l.past.add(l.now, in.H, in.Applied)
+	l.sum.y += in.Y * in.H
+	l.sum.h += in.H
+	if l.seen == 0 || l.sum.h > inner-in.H/2 {
+		h, y := l.sum.h, l.sum.y/l.sum.h
+		l.sum.y, l.sum.h = 0, 0
+		u, err := l.look(h, y, in)
+		if err != nil {
+			return Output{}, err
+		}
+		u = min(l.cfg.Most, max(0, u))
+		if step := l.cfg.Rate * h; l.cfg.Rate > 0 {
+			u = min(u, l.u+step) // down it goes at once
+		}
+		l.u = u
+	}
+	return Output{U: l.u, Phase: l.phase(), Learnt: l.learn, Unlike: l.odd}, nil
+}
+
+// phase gives the phase for people.
+func (l *Law) phase() Phase {
+	if l.ph == Hold && l.down.settling(l.now) {
+		return Settle
+	}
+	return l.ph
+}
+
+// look takes the mean of the readings of one look.
+func (l *Law) look(h, y float64, in Input) (float64, error) {
+	copy(l.last[:], l.last[1:])
+	l.last[lately-1] = y
+	l.seen++
+	l.noise.add(y)
+	moved := l.seen > 1 && in.R != l.r && in.Rate == 0
+	l.r = in.R
+	if l.seen == 1 {
+		l.start(y, in)
+	} else if l.ph != Heat || l.up.watch.on {
+		l.observe(h, y)
+	}
+	if in.Rate != 0 && l.ph != Door {
+		return l.follow(h, y, in)
+	}
+	if l.ph == Follow || moved && l.ph != Heat {
+		l.again(y, in)
+	}
+	if l.ph != Door && l.doorOpened() {
+		l.openDoor()
+	}
+	if l.ph == Door {
+		if done, u := l.doorStep(h); !done {
+			return u, nil
 		}
 	}
-	st, out, err := pid.Step(l.cfg.Gains, l.st, pid.Input{H: in.H, R: in.R, Y: in.Y})
-	if err != nil {
-		return Output{}, err
+	if l.ph == Heat {
+		if u, more := l.heat(y, in); more {
+			return u, nil
+		}
 	}
-	l.st, l.hold = st, st.I
-	return Output{U: out.U, Phase: Hold}, nil
+	if l.ph == Land {
+		if u, more := l.land(h, in); more {
+			return u, nil
+		}
+	}
+	return l.hold(h, y, in)
 }
 
 // Retune takes other gains without a bump; from then on they hold as they are.
@@ -125,13 +223,26 @@ func (l *Law) Retune(g pid.Config) error {
 	if err := g.Check(); err != nil {
 		return err
 	}
-	g = filtered(g)
-	l.st, l.cfg.Gains, l.cfg.Own = pid.Retune(l.cfg.Gains, g, l.st), g, true
+	l.down.st = pid.Retune(l.down.gains, g, l.down.st)
+	l.cfg.Gains, l.cfg.Own = g, true
+	l.down.gains, l.down.soak = g, g
+	l.down.settle = 0
 	return nil
 }
 
 // Restart says that the heat was away, or that a person had the duty: the next Step begins from
-// what it reads, and keeps what was learnt. applied is the duty in force until now.
-func (l *Law) Restart(applied float64) {
-	l.st, l.from = pid.State{}, applied
+// what it reads, and keeps what was learnt.
+func (l *Law) Restart() {
+	l.seen, l.u, l.sum.y, l.sum.h = 0, 0, 0, 0
+	l.far = true
+	l.ph = 0
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+func cmpOr(a, b float64) float64 {
+	if a > 0 {
+		return a
+	}
+	return b
 }
