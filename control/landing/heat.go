@@ -50,10 +50,7 @@ func (l *Law) start(y float64, in Input) {
 		l.ph = Heat
 		return
 	}
-	load := m.Hold
-	if l.down.obs.on {
-		load = l.down.obs.load()
-	}
+	load := cmpOr(l.kept, m.Hold)
 	q, vq := 0.0, 0.01
 	if l.far {
 		q, vq = l.past.mean(l.now-m.Th-m.Tau, l.now-m.Th), 0.04
@@ -66,6 +63,10 @@ func (l *Law) start(y float64, in Input) {
 	}
 	up.watch = newObserver(m, y, q, -load, 0.1, vq, 0.04)
 	l.ph = Heat
+	if l.u > 0 && l.kept > 0 && math.Abs(y-in.R) < shut {
+		l.resume(y, in)
+		return
+	}
 	if y > in.R-shut {
 		l.land0(up.watch, m, in)
 	}

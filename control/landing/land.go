@@ -184,8 +184,35 @@ func (l *Law) plain(y float64, in Input) {
 	d := &l.down
 	d.obs.on, d.below, d.settle = false, 0, 0
 	d.gains, d.soak = l.cfg.Gains, pid.Config{}
-	d.st = pid.State{Begun: true, I: (1 - d.gains.B) * d.gains.K * in.R, Yf: y, R: in.R}
+	// From cold the integral begins at 0, not bumpless from no heat: that would park it far below
+	// and creep up.
+	d.st = pid.State{Begun: true, I: l.kept + (1-d.gains.B)*d.gains.K*in.R, Yf: y, R: in.R}
+	if l.u > 0 { // somebody else had the duty: no bump
+		d.st = pid.Preset(d.gains, l.u, in.R, y)
+	}
 	l.ph = Hold
+}
+
+// resume goes on from a duty that somebody else gave: the loop moves away from it at its own
+// pace.
+func (l *Law) resume(y float64, in Input) {
+	d := &l.down
+	d.obs, d.m, d.was = l.up.watch, l.up.watch.m, Model{}
+	d.below, d.rise = 0, 0
+	l.toHold(y, 0, l.u, in.R)
+	d.settle, d.held = 0, math.Inf(-1)
+	if d.soak.K > 0 {
+		d.gains, d.soak = d.soak, pid.Config{}
+	}
+	d.st = pid.Preset(d.gains, l.u, in.R, y)
+}
+
+// keep gives the load that held before, to begin from again.
+func (d *landed) keep() float64 {
+	if d.obs.on {
+		return d.obs.load()
+	}
+	return max(0, d.st.I-(1-d.gains.B)*d.gains.K*d.st.R)
 }
 
 // hold is the loop.
@@ -203,7 +230,7 @@ func (l *Law) hold(h, y float64, in Input) (float64, error) {
 			g, d.gains, d.soak = d.soak, d.soak, pid.Config{}
 			d.st.I = w + (1-g.B)*g.K*r
 		}
-		r -= l.aim() * math.Exp(-(l.now-d.held)/(release*d.m.Lag()))
+		r -= l.aim() * math.Exp(-min(700, l.now-d.held)/(release*d.m.Lag()))
 		if d.rise > 0 {
 			ff = d.below / (riseIn * d.m.Lag()) / d.m.K
 		}

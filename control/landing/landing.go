@@ -113,6 +113,7 @@ type Law struct {
 	last [lately]float64        // the newest looks, newest last
 	seen int                    // looks since the last start
 	far  bool                   // heat was on before the start: the rods may be hot
+	kept float64                // the load before a restart, 0 to 1; 0 for none
 	r    float64
 	u    float64 // wanted now
 
@@ -136,6 +137,7 @@ func New(cfg Config) (*Law, error) {
 	if cfg.Most == 0 {
 		cfg.Most = 1
 	}
+	cfg.Gains = filtered(cfg.Gains)
 	l := &Law{cfg: cfg}
 	if cfg.Model.known() {
 		l.m0 = cfg.Model
@@ -223,20 +225,47 @@ func (l *Law) Retune(g pid.Config) error {
 	if err := g.Check(); err != nil {
 		return err
 	}
-	l.down.st = pid.Retune(l.down.gains, g, l.down.st)
+	g = filtered(g)
+	d := &l.down
+	if d.gains.K > 0 {
+		d.st = pid.Retune(d.gains, g, d.st)
+	}
 	l.cfg.Gains, l.cfg.Own = g, true
-	l.down.gains, l.down.soak = g, g
-	l.down.settle = 0
+	d.gains, d.soak, d.settle = g, pid.Config{}, 0
 	return nil
 }
 
-// Restart says that the heat was away, or that a person had the duty: the next Step begins from
-// what it reads, and keeps what was learnt.
-func (l *Law) Restart() {
-	l.seen, l.u, l.sum.y, l.sum.h = 0, 0, 0, 0
-	l.far = true
+// Restart says that for the last away seconds the law did not have the heat: it was off, or
+// a person or a test had it, with mean (0 to 1) as its mean duty and applied as the last. The
+// next Step begins from what it reads, keeps what was learnt and, near the setpoint, goes on from
+// a duty that was applied without a bump.
+func (l *Law) Restart(applied, mean, away float64) {
+	if away > 0 && finite(applied+mean+away) {
+		l.now += away
+		l.past.add(l.now, away, min(1, max(0, mean)))
+	}
+	l.far = l.far || l.past.mean(l.now-restBefore, l.now) > 0.01
+	l.kept = 0
+	if l.ph != 0 && l.ph != Heat {
+		l.kept = l.down.keep()
+	}
+	l.seen, l.u, l.sum.y, l.sum.h = 0, applied, 0, 0
 	l.ph = 0
 }
+
+// restBefore is for how long the heat must have been away for a start to count as cold, s.
+const restBefore = 3600
+
+// filtered gives gains that have no filter the least: a derivative needs one.
+func filtered(g pid.Config) pid.Config {
+	if g.Tf == 0 {
+		g.Tf = plainFilter
+	}
+	return g
+}
+
+// plainFilter is a tenth of a small oven's dead time, s.
+const plainFilter = 2.0
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
