@@ -171,11 +171,12 @@ func (p *Player) ToStart() { p.move(func() { p.at = 0 }) }
 // ToEnd moves to the end.
 func (p *Player) ToEnd() { p.move(func() { p.at = p.length() }) }
 
-// NextEvent moves to the next event behind the present time; without one nothing moves.
+// NextEvent moves to the next event behind the present time; without one nothing moves. What
+// the law does by itself is no event that anybody looks for.
 func (p *Player) NextEvent() {
 	p.move(func() {
 		for _, r := range p.rec[p.upTo(p.at):] {
-			if r.Event != nil {
+			if r.Event != nil && r.Event.Kind != control.EvLaw {
 				p.at = r.Event.T
 				return
 			}

@@ -67,8 +67,8 @@ func (l *Law) observe(h, y float64) {
 	d := &l.down
 	copy(d.loads[:], d.loads[1:])
 	d.loads[len(d.loads)-1] = o.load()
-	if l.ph != Heat && o.x[0]-l.r > passed && d.below == 0 && l.now-l.door.since > doorLong*d.m.Lag() &&
-		l.m0.known() {
+	shut := l.now-l.door.since > doorLong*d.m.Lag()
+	if l.m0.known() && l.ph != Heat && d.below == 0 && shut && o.x[0]-l.r > passed {
 		l.odd = true
 	}
 }
