@@ -155,7 +155,7 @@ func TestTheBladeLagsTheAirAsTabled(t *testing.T) {
 	for _, c := range []struct{ mm, s float64 }{{3, 1036}, {4, 1381}, {5, 1726}, {6, 2072}} {
 		blade, at := temp.C(22), 0.0
 		for blade < 195 {
-			blade = bladeLag(blade, 200, c.mm, tick)
+			blade = (&BladeInfo{ThickMM: c.mm}).lag(blade, 200, tick)
 			at += tick.Seconds()
 		}
 		require.InEpsilon(t, c.s, at, 0.03, "%v mm", c.mm)

@@ -33,6 +33,7 @@ const (
 	EvDuty     EventKind = "duty"   // a person set DutyPM for SpanS; absent: the law has it; Text
 	EvTest     EventKind = "test"   // the tuning test is Word; Text says more
 	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does: Text; none: it does
+	EvDose     EventKind = "dose"   // Dose so far; Word DoseSoak or DoseEnd, which has the verdict
 	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
@@ -57,4 +58,5 @@ type Event struct {
 	Gains  *Gains        `json:"gains,omitempty"`
 	Was    *Gains        `json:"was,omitempty"` // the gains before
 	DutyPM *int          `json:"duty_pm,omitempty"`
+	Dose   *Dose         `json:"dose,omitempty"`
 }

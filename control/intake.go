@@ -107,9 +107,9 @@ func (e *Engine) leads(r probe.Reading, v belief.Verdict, before channel) {
 	}
 	if e.hasBlade && before.good {
 		// Straight between two readings: their mean stands for the air between them.
-		e.blade = bladeLag(e.blade, (before.value+c.value)/2, e.thick(), gap)
+		e.blade = e.cfg.Info.Blade.lag(e.blade, (before.value+c.value)/2, gap)
 	} else if e.hasBlade {
-		e.blade = bladeLag(e.blade, c.value, e.thick(), min(gap, MaxStep))
+		e.blade = e.cfg.Info.Blade.lag(e.blade, c.value, min(gap, MaxStep))
 	}
 }
 

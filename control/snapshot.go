@@ -110,6 +110,7 @@ type Snapshot struct {
 	Test     string        // state of the tuning test; TestHeating and so on
 	TestText string        // more of it: the plan, or why it came to nothing
 	Unlike   string        // the oven does not answer as its model does; "" if it does
+	Dose     Dose          // the tempering so far
 	Refusals int           // asks refused so far
 	Refused  string        // the last one, and why
 }
@@ -204,6 +205,13 @@ type BladeInfo struct {
 	Text    string  `json:"text,omitempty"`
 	Steel   string  `json:"steel,omitempty"`
 	ThickMM float64 `json:"thick_mm,omitempty"`
+	// Finish is FinishOxidised, which "" stands for, or FinishBright.
+	Finish      string  `json:"finish,omitempty"`
+	Fan         bool    `json:"fan,omitempty"`          // the oven moves its air
+	ConvectionW float64 `json:"convection_w,omitempty"` // W/(m² K); 0 for steel.Still or Fanned
+	From        string  `json:"from,omitempty"`         // of ConvectionW: "found 2026-11-02"
+	Like        string  `json:"like,omitempty"`         // whose figures stand for Steel
+	QuenchedHRC float64 `json:"quenched_hrc,omitempty"` // measured after the quench; 0 if not
 }
 
 // ModelInfo is how the oven answers its heater, as a test found it or the shop file says.

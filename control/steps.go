@@ -164,6 +164,7 @@ func (e *Engine) advance(dt time.Duration) {
 		if done && e.stay == 0 {
 			s := round(e.credits[e.step].Seconds(), 1000)
 			e.emit(Event{Kind: EvSoaked, Step: ptr(e.step), SpanS: &s})
+			e.sayDose(DoseSoak)
 		}
 		in -= e.credits[e.step]
 	case profiles.Cool:
@@ -218,6 +219,7 @@ func (e *Engine) end(word, why string) {
 		e.sayTest(TestRefused, why)
 	}
 	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
+	e.sayDose(DoseEnd)
 	if e.told {
 		e.told = false
 		e.emit(Event{Kind: EvSet})

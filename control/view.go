@@ -37,6 +37,7 @@ type View struct {
 	rate    float64 // heating seen in this ramp, °C/s; 0 not known yet
 	rampT0  temp.C  // temperature when the present ramp began
 	rampHas bool
+	dose    dosing
 	seen    bool          // a sample was seen
 	last    time.Duration // when
 }
@@ -46,7 +47,7 @@ const planEvery = 10 * time.Second
 
 // NewView starts at the beginning of the run that info describes.
 func NewView(info Info) *View {
-	v := &View{table: alarm.First(), stale: true}
+	v := &View{table: alarm.First(), stale: true, dose: newDosing(&info)}
 	v.s = Snapshot{Info: &info, Wall: info.Start, Phase: PhaseRunning,
 		Steps: slices.Clone(info.Profile.Steps), Link: "closed"}
 	v.s.Gains = info.Gains
@@ -125,6 +126,7 @@ func (v *View) sample(sm *Sample) {
 		s.SoakOver += sm.T - v.last
 	}
 	v.seen, v.last = true, sm.T
+	v.dose.sample(s, sm)
 	if s.Stay != 0 && sm.T >= s.Stay {
 		s.Stay = 0
 	}
@@ -154,6 +156,7 @@ func (v *View) heating(t time.Duration) {
 func (v *View) event(e *Event) {
 	s := &v.s
 	v.clock(e.T)
+	v.doseEvent(e)
 	v.stale = v.stale || e.Kind != EvSoak && e.Kind != EvAlarm
 	switch e.Kind {
 	case EvStart:

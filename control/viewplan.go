@@ -48,7 +48,6 @@ func (v *View) lagged(left time.Duration) ([]profiles.Step, time.Duration) {
 	if s.Info.Blade == nil || s.Info.Blade.ThickMM <= 0 {
 		return s.Steps, left
 	}
-	mm := s.Info.Blade.ThickMM
 	v.ahead = append(v.ahead[:0], s.Steps...)
 	steps := v.ahead
 	cold := false
@@ -58,9 +57,9 @@ func (v *View) lagged(left time.Duration) ([]profiles.Step, time.Duration) {
 		case st.Kind == profiles.Wait:
 			cold = st.Load == profiles.LoadIn || cold && st.Load == profiles.LoadSame
 		case st.Kind == profiles.Soak && i == s.Step && s.HasBlade:
-			left += bladeWait(s.Blade, st.To, st.Band, mm)
+			left += s.Info.Blade.wait(s.Blade, st.To, st.Band)
 		case st.Kind == profiles.Soak && cold:
-			st.For += bladeWait(roomAssumed, st.To, st.Band, mm)
+			st.For += s.Info.Blade.wait(roomAssumed, st.To, st.Band)
 			cold = false
 		}
 	}

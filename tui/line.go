@@ -84,6 +84,8 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 			e.Text)
 	case control.EvReminder:
 		return join("reminder: the run has ended and nobody has answered", e.Text)
+	case control.EvDose:
+		return join("dose", e.Text)
 	case control.EvEnd:
 		return join("end: "+e.Word+", "+info.Off(), e.Text)
 	case control.EvClosed:

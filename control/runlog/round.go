@@ -149,6 +149,10 @@ func cleanEvent(e *control.Event) control.Event {
 		c.Ask.Gains = cleanGains(c.Ask.Gains)
 	}
 	c.Gains, c.Was, c.DutyPM = cleanGains(e.Gains), cleanGains(e.Was), copied(e.DutyPM)
+	if c.Dose = copied(e.Dose); c.Dose != nil {
+		c.Dose.Steel, c.Dose.Why = clean(c.Dose.Steel), clean(c.Dose.Why)
+		c.Dose.Like, c.Dose.Note = clean(c.Dose.Like), clean(c.Dose.Note)
+	}
 	return c
 }
 
