@@ -111,6 +111,8 @@ func soaking() staged {
 	s.Step, s.StepT, s.Soak = 2, minutes(19), control.SoakCounting
 	s.HasSet, s.Set, s.Duty = true, temp.F(400), 137
 	s.HasBlade, s.Blade = true, temp.F(397)
+	s.Dose = control.Dose{P: 8.54, HottestC: 207, By: control.DoseModelled, LikeC: 194.4, Steel: "1084",
+		SoakC: 204.4, SameS: 2640, Known: true, HRC: 62.3, Band: 2.5, OverS: 90, Cost: 0.12}
 	s.SoakDone, s.SoakLeft = minutes(47.5), minutes(72.5)
 	s.Credits = make([]time.Duration, len(s.Steps))
 	s.Ready, s.Next = minutes(280), "take the blade out, let it cool to the hand"
@@ -121,7 +123,8 @@ func soaking() staged {
 		[]string{"1:12:30", "400", "13.7 %", "by the air", "no alarms", "take the blade out"},
 		[]string{"1:12:30 counting", "-0.8 °F", "modelled blade", "397 °F", "faint straw if any",
 			"by the air, ±27 °F short heat", "16:22, in 1 h 12 min: take the blade out",
-			"step 3 of 8, soak 2 h, cycle 1"},
+			"step 3 of 8, soak 2 h, cycle 1",
+			"like 2 h 00 at 382 °F · 62.5 HRC (59.5 to 65) · excursion cost 0.1"},
 		[]string{"!!"}}
 }
 
@@ -194,8 +197,14 @@ func ended() staged {
 	s := at(scene(), minutes(283), 388)
 	s.Phase, s.Why, s.Step = control.PhaseEnded, "done", 7
 	s.Next = "the run has ended: answer"
+	s.Dose = control.Dose{P: 8.89, HottestC: 207, By: control.DoseModelled, LikeC: 211.7, Steel: "1084",
+		SoakC: 204.4, SameS: 14880, Known: true, HRC: 61, Band: 2.5, OverS: 90, Cost: 0.12,
+		Verdict: "By the modelled blade, all heats as one, this was like 2 h 00 at 413 °F, or 4 h 08 " +
+			"at 400 °F; the last excursion cost 0.1 HRC. 1084, if fully hardened, is then about " +
+			"61 HRC, 58.5 to 63.5."}
 	return staged{"ended", s, pastOf(s.T),
 		[]string{"ENDED", "the run has ended", "off commanded", "c confirm", "no alarms"},
-		[]string{"ended, heat off commanded: done", "now: the run has ended: answer (c)"},
+		[]string{"ended, heat off commanded: done", "now: the run has ended: answer (c)",
+			"413 °F, or 4 h 08", "58.5 to 63.5.", "n, then: hardness 60.5HRC"},
 		[]string{"!!", "▲ramp"}}
 }

@@ -97,7 +97,14 @@ func dashboard(sh *sheet, s control.Snapshot, l Look) {
 		y++
 	}
 	bottom := l.H - 2 // what is said, and the keys
-	line := bottom - y - n.strip - n.ready - n.alarms
+	var dose []string
+	if l.W >= 80 && l.H >= 24 {
+		dose = doseLines(s, l)
+	}
+	line := bottom - y - n.strip - n.ready - n.alarms - len(dose)
+	if len(dose) > 1 && line < n.leastLine { // the verdict matters more than the steps behind
+		line, n.strip = line+n.strip, 0
+	}
 	if line >= n.leastLine && l.Line != nil {
 		drawLine(sh, y, l.Line(l.W, line))
 		y += line
@@ -108,8 +115,13 @@ func dashboard(sh *sheet, s control.Snapshot, l Look) {
 	}
 	ready(sh, y, s, l)
 	y += n.ready
+	doseRows(sh, y, dose, l)
+	y += len(dose)
 	alarms(sh, y, bottom-y, s, l)
 	say(sh, l.H-2, l)
+	if l.H < 24 && l.Say == "" && l.Replay == nil {
+		sh.fit(1, l.H-2, l.W-1, plain, doseShort(s, l))
+	}
 	keys(sh, l.H-1, s, l)
 }
 
