@@ -26,6 +26,25 @@ func peerFigures(oven string, law maker) figures {
 	return f
 }
 
+// ourTests and ourSeeds say how often ours is tested, and run after each test.
+const (
+	ourTests = 3
+	ourSeeds = 4
+)
+
+// ourFigures tests the noisy oven and runs our law with what the test found, mean and worst.
+func ourFigures(oven string, every float64) (got, most figures) {
+	p := reference(oven)
+	fs := each(ourTests*ourSeeds, func(i int) figures {
+		r := testItself(p, every, uint64(i/ourSeeds)+11)
+		if r.why != "" {
+			panic(oven + ": " + r.why)
+		}
+		return all(p, every, firstSeed+uint64(i), ours(p, every, r.model))
+	})
+	return mean(fs), worst(fs)
+}
+
 // BenchmarkOven prints how known controllers and ours bring the two reference ovens to 200 °C and
 // hold them there, beside what nothing could do better. It compares nothing before the known ones
 // do what their table says. It times nothing.
@@ -61,6 +80,13 @@ func BenchmarkOven(b *testing.B) {
 				if p.oven == oven {
 					fmt.Print(got[i].row(p.name, bound))
 				}
+			}
+			for _, every := range []float64{1, 0.25} {
+				got, most := ourFigures(oven, every)
+				name := fmt.Sprintf("ours, a reading each %g s", every)
+				fmt.Print(got.row(name, bound))
+				fmt.Print(most.row("  the worst of "+fmt.Sprint(ourTests*ourSeeds), bound))
+				got.report(b, name, bound)
 			}
 			for i, p := range table {
 				if p.oven == oven {

@@ -27,7 +27,7 @@ func Fit(rec tune.Record, hold, lag float64) (m Model, ok bool) {
 		}
 	}
 	wide := 1.15
-	for range 5 {
+	for range 16 {
 		b := best
 		for _, th := range []float64{b.th - step/2, b.th, b.th + step/2} {
 			for _, tau := range []float64{b.tau / wide, b.tau, b.tau * wide} {
@@ -36,7 +36,7 @@ func Fit(rec tune.Record, hold, lag float64) (m Model, ok bool) {
 				}
 			}
 		}
-		step, wide = step*0.6, 1+(wide-1)*0.6
+		step, wide = step*0.8, 1+(wide-1)*0.8
 	}
 	if !(best.k > 0) || math.IsInf(best.left, 1) {
 		return Model{}, false

@@ -110,7 +110,7 @@ func (l *Law) heat(y float64, in Input) (u float64, more bool) {
 	up.tangent(l.noise.sigma)
 	l.tooWeak(t, y, r, m)
 	lag := max(up.lag, 4, m.Lag())
-	if t < 12 || t < up.since+2*up.lag {
+	if t < 12 || up.trail.n < 12 || t < up.since+2*up.lag {
 		return up.duty, true
 	}
 	_, ym, sl := up.trail.line(up.trail.since(t - max(10, lag)))
