@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"strawline/probe/temp"
@@ -49,6 +50,8 @@ type Dose struct {
 	Cost    float64 `json:"cost_hrc,omitempty"`
 	Bridged float64 `json:"bridged_s,omitempty"` // without readings, taken as straight
 	Verdict string  `json:"verdict,omitempty"`   // at the end of the run
+	// Measured is a hardness that a person measured and noted during the run, HRC; 0 for none.
+	Measured float64 `json:"measured_hrc,omitempty"`
 }
 
 // Rules of an excursion and of gaps; our choice.
@@ -197,7 +200,7 @@ func (d *dosing) tell(s *Snapshot) {
 	d.said = d.at
 	o := &s.Dose
 	*o = Dose{P: d.dose.P, HottestC: float64(d.dose.Hottest), By: d.by, SoakC: o.SoakC,
-		Verdict: o.Verdict, Bridged: d.bridged.Seconds(), OverS: d.over.Seconds()}
+		Verdict: o.Verdict, Measured: o.Measured, Bridged: d.bridged.Seconds(), OverS: d.over.Seconds()}
 	if b := s.Info.Blade; b != nil {
 		o.Steel, o.Like = b.Steel, b.Like
 	}
@@ -340,6 +343,22 @@ func (o *Dose) line(u temp.Unit) string {
 	return text
 }
 
+// NotedHardness reads a note of a measured hardness, "hardness 60.5HRC"; false for any other.
+func NotedHardness(note string) (float64, bool) {
+	rest, is := strings.CutPrefix(strings.ToLower(strings.TrimSpace(note)), "hardness")
+	if !is {
+		return 0, false
+	}
+	hrc, err := steel.ParseHRC(strings.ToUpper(strings.TrimSpace(rest)))
+	return hrc, err == nil
+}
+
+// Told gives the Snapshot with the dose of the very last sample, which a screen gets every 10 s.
+func (v *View) Told() Snapshot {
+	v.dose.tell(&v.s)
+	return v.Snapshot()
+}
+
 // sayDose puts the dose into the run file: the figures of the samples before this one.
 func (e *Engine) sayDose(word string) {
 	if e.cfg.Info.Test != nil {
@@ -374,6 +393,10 @@ func (v *View) doseEvent(e *Event) {
 			default:
 				d.in = !d.loads
 			}
+		}
+	case EvNote:
+		if hrc, is := NotedHardness(e.Text); is {
+			v.s.Dose.Measured = hrc
 		}
 	case EvDose:
 		d.tell(&v.s)

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"strconv"
 	"strings"
 
 	"strawline/control"
@@ -36,7 +37,9 @@ func doseLines(s control.Snapshot, l Look) []string {
 		return nil
 	}
 	lines := folded(s.Dose.Verdict, l.W-9)
-	if s.Dose.Known && s.Phase == control.PhaseEnded && l.Replay == nil {
+	if m := s.Dose.Measured; m > 0 {
+		lines = append(lines, "measured: "+strconv.FormatFloat(m, 'f', -1, 64)+" HRC")
+	} else if s.Dose.P > 0 && s.Phase == control.PhaseEnded && l.Replay == nil {
 		lines = append(lines, "measured it? n, then: hardness 60.5HRC")
 	}
 	return lines

@@ -20,7 +20,8 @@ import (
 const (
 	demoProfile = "small-knife"
 	demoLimit   = temp.C(250) // the oven's
-	demoThickMM = 4.0         // the thickness of the simulated blade
+	demoSteel   = "1084"
+	demoThickMM = 4.0 // the thickness of the simulated blade
 	demoPace    = 100
 )
 
@@ -30,7 +31,8 @@ func newDemo(h *host) *cobra.Command {
 		Use:   "demo",
 		Short: "a whole two-cycle temper in a simulated shop",
 		Long: "Demo runs a profile on a simulated oven and board, through the same port, line\n" +
-			"protocol, engine, run file and screen as a real run. Nothing real is heated.",
+			"protocol, engine, run file and screen as a real run. Nothing real is heated.\n" +
+			"The options of the blade say what is modelled; the simulated one is as its oven file says.",
 		Args: exactly(),
 		RunE: func(cmd *cobra.Command, _ []string) error { return h.demo(cmd.Context(), &f) },
 	}
@@ -68,7 +70,7 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 		Open: open, Port: wire, NoHeater: f.noHeat, Run: "demo", Profile: *p.Profile,
 		Unit: p.Unit, Gains: control.CautiousGains(), Oven: name, Limit: demoLimit,
 		Roles: []string{"oven air"}, Out: out, Numbered: numbered, Clock: clock,
-		Blade: &control.BladeInfo{Text: "demo blade", ThickMM: demoThickMM},
+		Blade: f.blade.info(h, nil),
 		Sim: &keeper.Simulation{Board: board, Oven: oven, Seed: f.seed.n, Pace: f.pace.factor,
 			Person: keeper.Person(f.person.word)},
 	}}

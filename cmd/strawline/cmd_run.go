@@ -83,7 +83,8 @@ func (h *host) runConfig(f *runFlags, args []string) (
 	if cfg, after, err = h.runShop(f, p.Name); err != nil {
 		return cfg, nil, err
 	}
-	cfg.Run, cfg.Profile, cfg.Unit, cfg.Blade = p.Name, *p, p.Unit, f.bladeInfo()
+	cfg.Run, cfg.Profile, cfg.Unit = p.Name, *p, p.Unit
+	cfg.Blade, after = f.blade.info(h, cfg.Blade), h.hardnessKept(after)
 	if f.limit.given {
 		cfg.Limit = f.limit.c
 	}
@@ -239,11 +240,4 @@ func (f *runFlags) gains(g control.Gains) control.Gains {
 			From: "command line"}
 	}
 	return g
-}
-
-func (f *runFlags) bladeInfo() *control.BladeInfo {
-	if f.blade == "" && f.steel == "" && !f.thick.given {
-		return nil
-	}
-	return &control.BladeInfo{Text: f.blade, Steel: f.steel, ThickMM: f.thick.mm}
 }

@@ -22,10 +22,18 @@ func newSteelShow(h *host) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return h.printJSON(steelAnswer(s))
+			x, err := h.experienceOf(s)
+			if err != nil {
+				return err
 			}
-			return h.print(steelText(s))
+			if asJSON {
+				return h.printJSON(steelAnswer(s, x))
+			}
+			text := steelText(s)
+			if x != nil {
+				text += "    this shop: " + x.String() + "\n"
+			}
+			return h.print(text)
 		},
 	}
 	addJSON(cmd, &asJSON)
@@ -187,13 +195,14 @@ func makeupText(m steel.Makeup) string {
 }
 
 // steelAnswer is the answer of `steel show --json`.
-func steelAnswer(s steel.Steel) any {
+func steelAnswer(s steel.Steel, x *experience) any {
 	line := steelLines([]steel.Steel{s})
 	return struct {
 		steelLine
 		Advice  string        `json:"advice,omitempty"`
 		Figures []steelFigure `json:"figures"`
-	}{lineOfSteel(s, line), s.Advice(), steelFigures(s)}
+		Shop    *experience   `json:"shop,omitempty"`
+	}{lineOfSteel(s, line), s.Advice(), steelFigures(s), x}
 }
 
 // lineOfSteel finds the line of a steel among those of the list.

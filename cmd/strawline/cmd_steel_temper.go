@@ -72,6 +72,9 @@ func newSteelTemper(h *host) *cobra.Command {
 			if err != nil {
 				return &fault{code: exitData, did: "temper", to: s.Name, wrong: err}
 			}
+			if t.shop, err = h.experienceOf(s); err != nil {
+				return err
+			}
 			if f.json {
 				return h.printJSON(t.answer())
 			}
@@ -94,6 +97,7 @@ type tempered struct {
 	steel    steel.Steel
 	at       temp.C
 	estimate steel.Estimate
+	shop     *experience // nil below leastMeasured
 }
 
 // temper finds the hardness of the temperature, or the temperature of the hardness to 5 °F.
@@ -125,6 +129,8 @@ type temperAnswer struct {
 	Supposes string   `json:"supposes"`
 	Cautions []string `json:"cautions"`
 	Colour   string   `json:"colour"`
+
+	Shop *experience `json:"shop,omitempty"`
 }
 
 func (t tempered) answer() temperAnswer {
@@ -134,6 +140,7 @@ func (t tempered) answer() temperAnswer {
 		Curve: t.estimate.Curve.Of, Note: t.estimate.Curve.Note, Band: t.estimate.Curve.Held,
 		Supposes: t.supposes(),
 		Cautions: append([]string{}, t.steel.Cautions(t.at)...), Colour: t.colour(),
+		Shop: t.shop,
 	}
 	a.HRC, a.LowHRC, a.HighHRC = t.estimate.Rounded()
 	return a
@@ -191,6 +198,9 @@ func (t tempered) text() string {
 		fmt.Fprintf(&text, "            %s\n", t.estimate.Curve.Note)
 	}
 	fmt.Fprintf(&text, "  band      %s\n", t.estimate.Curve.Held)
+	if t.shop != nil {
+		fmt.Fprintf(&text, "  this shop %s\n", t.shop)
+	}
 	fmt.Fprintf(&text, "  supposes  %s\n", t.supposes())
 	for _, c := range t.steel.Cautions(t.at) {
 		fmt.Fprintf(&text, "  caution   %s\n", c)

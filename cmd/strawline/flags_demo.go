@@ -50,6 +50,7 @@ type demoFlags struct {
 	person  wordValue
 	plain   bool
 	noHeat  bool
+	blade   bladeFlags
 }
 
 // register adds the options to a command's, with the default profile and pace of the demo.
@@ -68,6 +69,9 @@ func (f *demoFlags) register(fs *pflag.FlagSet, profile string, pace paceValue) 
 	fs.BoolVar(&f.noHeat, "no-heater", false, "a sketch's board that only prints, and an oven "+
 		"with a thermostat of its own")
 	fs.BoolVar(&f.plain, "plain", false, "lines of text instead of the screen")
+	f.blade.steel, f.blade.text = demoSteel, "demo blade"
+	f.blade.thick = lengthValue{mm: demoThickMM, given: true}
+	f.blade.register(fs)
 }
 
 // replayFlags are the options of `replay`.

@@ -22,9 +22,7 @@ type runFlags struct {
 	kp     gainValue
 	ti, td spanValue
 	limit  tempValue // the oven's
-	blade  string
-	steel  string
-	thick  lengthValue
+	blade  bladeFlags
 	at     tempValue
 	soak   spanValue // --for
 	times  int
@@ -59,9 +57,7 @@ func (f *runFlags) register(fs *pflag.FlagSet) {
 	fs.Var(&f.ti, "ti", "integral time: 120s")
 	fs.Var(&f.td, "td", "derivative time: 12s")
 	fs.Var(&f.limit, "limit", "the oven's limit: 250C")
-	fs.StringVar(&f.blade, "blade", "", "what the blade is, in your words")
-	fs.StringVar(&f.steel, "steel", "", "its steel")
-	fs.Var(&f.thick, "thick", "its thickness: 4mm, 0.16in or 3/16in")
+	f.blade.register(fs)
 	fs.Var(&f.at, "at", "without a profile: soak at this temperature, such as 400F")
 	fs.Var(&f.soak, "for", "without a profile: soak this long, such as 2h")
 	fs.IntVar(&f.times, "times", 1, fmt.Sprintf(

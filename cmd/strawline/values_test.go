@@ -183,6 +183,8 @@ func TestDemoFlags(t *testing.T) {
 	assert.Equal(t, demoFlags{
 		profile: "knife", pace: paceValue{factor: 60}, seed: seedValue{7, true},
 		faults: f.faults, person: f.person,
+		blade: bladeFlags{text: "demo blade", steel: "1084", thick: lengthValue{4, true},
+			finish: f.blade.finish},
 	}, f)
 	assert.Equal(t, personGoesOn, f.person.word)
 
