@@ -173,8 +173,7 @@ func (b *shopFiles) run(f *runFlags, name string) (
 	cfg.NoHeater = f.noHeat || !o.Heater || board.Kind != shop.Strawline
 	gains := control.CautiousGains()
 	if g := shop.PickGains(b.shop, b.found, o.Name); g.Origin != shop.FromNowhere {
-		gains = control.Gains{Kp: g.Value.Kp, TiS: g.Value.Ti.Seconds(),
-			TdS: g.Value.Td.Seconds(), Weight: g.Value.Weight, From: g.Words()}
+		gains = gainsInfo(g)
 	}
 	cfg.Gains, cfg.Model = f.gains(gains), b.model(o)
 	b.output(o, &cfg)

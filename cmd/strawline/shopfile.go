@@ -108,10 +108,23 @@ func (b *shopFiles) model(o *shop.Oven) *control.ModelInfo {
 	if p.Origin == shop.FromNowhere {
 		return nil
 	}
+	return modelInfo(p)
+}
+
+func modelInfo(p shop.Pick[shop.Model]) *control.ModelInfo {
 	m := p.Value
-	return &control.ModelInfo{RiseC: float64(m.Rise), TimeS: m.TimeConstant.Seconds(),
-		SlopeCS: float64(m.Rise) / m.TimeConstant.Seconds(), SecondS: m.Second.Seconds(),
-		DeadS: m.DeadTime.Seconds(), From: p.Words()}
+	i := &control.ModelInfo{RiseC: float64(m.Rise), TimeS: m.TimeConstant.Seconds(),
+		SlopeCS: m.Slope, SecondS: m.Second.Seconds(), DeadS: m.DeadTime.Seconds(),
+		HoldPM: 1000 * m.Hold, HoldC: float64(m.HoldAt), NoiseC: float64(m.Noise), From: p.Words()}
+	if m.Slope == 0 {
+		i.SlopeCS = i.RiseC / i.TimeS
+	}
+	return i
+}
+
+func gainsInfo(p shop.Pick[shop.Gains]) control.Gains {
+	return control.Gains{Kp: p.Value.Kp, TiS: p.Value.Ti.Seconds(), TdS: p.Value.Td.Seconds(),
+		Weight: p.Value.Weight, From: p.Words()}
 }
 
 // output says how an oven's heat is switched.

@@ -69,6 +69,10 @@
 //	time_constant = "40m"
 //	second = "45s"               # optional: a second, shorter time constant
 //	dead_time = "12s"
+//	slope = "0.8F/s"             # in place of rise and time_constant: how it begins to rise
+//	hold = 0.22                  # optional: the duty, 0 to 1, that held hold_at
+//	hold_at = "400F"
+//	noise = "0.5F"               # optional: standard deviation of one reading
 //
 //	[oven.output]                # optional, of a heater: how it is switched
 //	kind = "contactor"           # optional: "contactor" or "ssr", a solid-state relay; ssr

@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"strings"
 	"time"
 
 	"strawline/control/pid"
@@ -10,10 +11,12 @@ import (
 // What gains and a model may be. The ranges are wide for any oven that a person built, and are
 // there for slips of the decimal point; all are our own.
 const (
-	maxGain = pid.MostK
-	maxRise = temp.Delta(5000)
-	minTime = time.Duration(pid.LeastTime * float64(time.Second))
-	maxTime = pid.MostTime * time.Second
+	maxGain  = pid.MostK
+	maxRise  = temp.Delta(5000)
+	maxSlope = 100 // °C/s
+	maxNoise = temp.Delta(20)
+	minTime  = time.Duration(pid.LeastTime * float64(time.Second))
+	maxTime  = pid.MostTime * time.Second
 )
 
 // gains reads gains; the weight is 1 unless given: the plain law, whose proportional part sees
@@ -28,15 +31,46 @@ func (t table) gains() Gains {
 	}
 }
 
+func modelKeys() []string {
+	return []string{"rise", "time_constant", "slope", "second", "dead_time", "hold", "hold_at",
+		"noise"}
+}
+
+// slope reads "1.07C/s"; 0 if the key does not stand there.
+func (t table) slope(key string) (v float64) {
+	s, ok := t.text(key, `"1.07C/s"`)
+	if !ok {
+		return 0
+	}
+	number, is := strings.CutSuffix(strings.TrimSpace(s), "/s")
+	d, _, err := temp.ParseDelta(number)
+	if !is || err != nil || !(d > 0 && d <= maxSlope) {
+		t.fail(key, "%q is not a slope above 0 and up to %d °C/s: write it as 1.07C/s", s, maxSlope)
+	}
+	return float64(d)
+}
+
 func (t table) model() Model {
-	t.need("a model", "rise", "time_constant", "dead_time")
+	if t.has("slope") && (t.has("rise") || t.has("time_constant")) {
+		t.fail("slope", "a model has a slope, or a rise and a time_constant: keep one of them")
+	} else if !t.has("slope") {
+		t.need("a model", "rise", "time_constant")
+	}
+	t.need("a model", "dead_time")
 	m := Model{
+		Slope:        t.slope("slope"),
+		Hold:         t.number("hold", 0, 0, 1),
+		Noise:        t.deltaIn("noise", 0, maxNoise),
 		Rise:         t.deltaIn("rise", 1, maxRise),
 		TimeConstant: t.span("time_constant", minTime, maxTime),
 		Second:       t.span("second", 0, maxTime),
 		DeadTime:     t.span("dead_time", 0, maxTime),
 	}
-	if m.Second > m.TimeConstant {
+	if t.has("hold") || t.has("hold_at") {
+		t.need("a model with hold or hold_at", "hold", "hold_at")
+		m.HoldAt, _, _ = t.tempIn("hold_at", Coldest, Hottest)
+	}
+	if m.TimeConstant > 0 && m.Second > m.TimeConstant {
 		t.fail("second", "this is longer than time_constant, which is to be the longer one")
 	}
 	return m

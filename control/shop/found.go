@@ -97,8 +97,7 @@ func ParseFound(file string, data []byte) (Found, error) {
 	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted", "wear")
 	t.need("a found file", "schema")
 	var f Found
-	f.Models = entries(t, "model", true, table.model,
-		"rise", "time_constant", "second", "dead_time")
+	f.Models = entries(t, "model", true, table.model, modelKeys()...)
 	f.Gains = entries(t, "gains", true, func(t table) FoundGains {
 		return FoundGains{t.gains(), t.words("rule", `"SIMC"`)}
 	}, "kp", "ti", "td", "weight", "rule")

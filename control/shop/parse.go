@@ -316,7 +316,7 @@ func (s *Shop) addOven(t table) {
 		o.Gains = &v
 	}
 	if m, ok := t.sub("model"); ok {
-		m.known("a model", "rise", "time_constant", "second", "dead_time")
+		m.known("a model", modelKeys()...)
 		v := m.model()
 		o.Model = &v
 	}

@@ -78,10 +78,19 @@ func (p *pen) gains(g Gains) {
 }
 
 func (p *pen) model(m Model) {
-	p.delta("rise", m.Rise)
-	p.span("time_constant", m.TimeConstant)
+	if m.Slope > 0 {
+		p.text("slope", plain(m.Slope)+"C/s")
+	} else {
+		p.delta("rise", m.Rise)
+		p.span("time_constant", m.TimeConstant)
+	}
 	p.span("second", m.Second)
 	p.text("dead_time", spanText(m.DeadTime))
+	if m.Hold > 0 {
+		p.line("hold", plain(m.Hold))
+		p.temp("hold_at", m.HoldAt)
+	}
+	p.some("noise", m.Noise)
 }
 
 func (p *pen) correction(c Correction) {

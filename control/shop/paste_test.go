@@ -91,8 +91,18 @@ func drawGains(t *rapid.T) Gains {
 
 func drawModel(t *rapid.T) Model {
 	long := span(t, minTime, maxTime)
-	return Model{Rise: temp.Delta(celsius(t, 1, 5000)), TimeConstant: long,
+	m := Model{Rise: temp.Delta(celsius(t, 1, 5000)), TimeConstant: long,
 		Second: span(t, 0, long), DeadTime: span(t, 0, maxTime)}
+	if rapid.Bool().Draw(t, "slope only") {
+		m.Rise, m.TimeConstant = 0, 0
+		m.Slope = rapid.Float64Range(1e-6, maxSlope).Draw(t, "slope")
+	}
+	if rapid.Bool().Draw(t, "held") {
+		m.Hold = rapid.Float64Range(1e-3, 1).Draw(t, "hold")
+		m.HoldAt = temp.C(celsius(t, 0, 1000))
+		m.Noise = temp.Delta(rapid.Float64Range(0, 20).Draw(t, "noise"))
+	}
+	return m
 }
 
 func drawCorrection(t *rapid.T) Correction {

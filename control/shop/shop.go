@@ -161,10 +161,16 @@ type Output struct {
 
 // Model is what is known of how an oven answers to duty.
 type Model struct {
+	// Either Rise and TimeConstant, or Slope alone: of an oven that was not seen to an end.
 	Rise         temp.Delta    // above the room at full duty, in the end
 	TimeConstant time.Duration // the longer one
-	Second       time.Duration // 0 if the model has one time constant
-	DeadTime     time.Duration
+	Slope        float64       // that full duty begins with once it acts, °C/s
+
+	Second   time.Duration // 0 if the model has one time constant
+	DeadTime time.Duration
+	Hold     float64    // duty, 0 to 1, that held HoldAt; 0 if it was not seen
+	HoldAt   temp.C     // only with Hold
+	Noise    temp.Delta // standard deviation of one reading; 0 unknown
 }
 
 // Board gives the board of that name, nil if there is none.
