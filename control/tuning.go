@@ -42,7 +42,17 @@ const (
 	steadyLeast = 2 * time.Minute
 )
 
-// Check says what is wrong with a test for this run.
+// CheckTest says what is wrong with a test that follows a profile, as far as that can be said
+// before any port is opened.
+func CheckTest(t *TestInfo, p profiles.Profile, noHeater, contactor bool) error {
+	info := Info{Profile: p, Shop: Shop{NoHeater: noHeater}}
+	if contactor {
+		info.Shop.Contactor = &Contactor{}
+	}
+	return t.check(info)
+}
+
+// check says what is wrong with a test for this run.
 func (t *TestInfo) check(info Info) error {
 	p := info.Profile
 	last := p.Steps[len(p.Steps)-1]

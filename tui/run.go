@@ -23,12 +23,14 @@ type Options struct {
 	Unit       temp.Unit // what the person reads
 	Replay     Controls  // nil on a live run
 	Lease      Lease     // nil where no other screen can watch
-	Bell       bool      // ring for new alarms and for waits
-	Transport  string    // how the board is reached, said on the screen; "" for nothing
-	In         io.Reader // nil: standard input
-	Out        io.Writer // nil: standard output
-	NoInput    bool      // take no keys at all
-	Now        func() time.Time
+	// Tuned gives what a tuning test came to, once it is done; nil if the screen cannot know.
+	Tuned     func() (Tuned, error)
+	Bell      bool      // ring for new alarms and for waits
+	Transport string    // how the board is reached, said on the screen; "" for nothing
+	In        io.Reader // nil: standard input
+	Out       io.Writer // nil: standard output
+	NoInput   bool      // take no keys at all
+	Now       func() time.Time
 }
 
 // ErrGone says that the terminal went away under the screen. Whoever ran it decides what that

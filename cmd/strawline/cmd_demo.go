@@ -49,6 +49,10 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 	if err != nil {
 		return err
 	}
+	gains, model, err := foundOf(f.found, name)
+	if err != nil {
+		return err
+	}
 	clock := realClock()
 	out, numbered, err := h.outPath(f.out, p.Name+"-simulated", clock.Wall())
 	if err != nil {
@@ -68,7 +72,7 @@ func (h *host) demo(ctx context.Context, f *demoFlags) error {
 	defer clean()
 	s := &session{h: h, plain: f.plain || !h.screened(), transport: transport, cfg: keeper.Config{
 		Open: open, Port: wire, NoHeater: f.noHeat, Run: "demo", Profile: *p.Profile,
-		Unit: p.Unit, Gains: control.CautiousGains(), Oven: name, Limit: demoLimit,
+		Unit: p.Unit, Gains: gains, Model: model, Oven: name, Limit: demoLimit,
 		Roles: []string{"oven air"}, Out: out, Numbered: numbered, Clock: clock,
 		Blade: f.blade.info(h, nil),
 		Sim: &keeper.Simulation{Board: board, Oven: oven, Seed: f.seed.n, Pace: f.pace.factor,

@@ -43,6 +43,7 @@ func (v *faultsValue) Set(s string) error {
 type demoFlags struct {
 	profile string
 	oven    string // path of an oven parameters file; "" is plant A
+	found   string // path of a found file; "" for none
 	out     string
 	pace    paceValue
 	seed    seedValue
@@ -59,6 +60,8 @@ func (f *demoFlags) register(fs *pflag.FlagSet, profile string, pace paceValue) 
 	f.person = wordValue{word: personAway, allowed: []string{personGoesOn, personAway}}
 	fs.StringVar(&f.profile, "profile", profile, "the profile to run")
 	fs.StringVar(&f.oven, "oven", "", "the simulated oven's parameters file")
+	fs.StringVar(&f.found, "found", "", "the found file that has the oven's model and gains, as "+
+		"tune --found writes it")
 	fs.StringVar(&f.out, "out", "", "write the run file here; the file must not exist")
 	fs.Var(&f.pace, "pace", "max, 1 or a factor")
 	fs.Var(&f.seed, "seed", "whole number that the simulated shop's chance starts from")

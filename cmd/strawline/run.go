@@ -79,7 +79,8 @@ func newRoot(h *host) *cobra.Command {
 	root.SetErr(h.err)
 	root.SetFlagErrorFunc(flagFault)
 	root.AddCommand(newDemo(h), newRun(h), newWatch(h), newStop(h), newKeep(h), newReplay(h),
-		newProfiles(h), newProbes(h), newEMF(h), newSteel(h), newRecord(h), newVersion(h), newExits())
+		newProfiles(h), newProbes(h), newEMF(h), newSteel(h), newRecord(h), newTune(h),
+		newVersion(h), newExits())
 	return root
 }
 

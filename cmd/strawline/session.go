@@ -103,13 +103,17 @@ type session struct {
 	plain     bool
 	transport string
 	after     func(keeper.Result) error // what is kept of a run beside its file; may be nil
+	mute      bool                      // say no events: something else is printed
+	// verdict gives the screen what the run file of a tuning test that is done shows; may be nil.
+	verdict func(path string) (tui.Tuned, error)
+	result  keeper.Result // once the run has ended
 }
 
 func (s *session) run(parent context.Context) error {
 	told, release := signals(parent)
 	defer release()
 	var lines *lineWriter
-	if s.plain {
+	if s.plain && !s.mute {
 		lines = &lineWriter{h: s.h, unit: s.cfg.Unit}
 		s.cfg.Records = lines.record
 	}
@@ -128,7 +132,7 @@ func (s *session) run(parent context.Context) error {
 		screen := k.Screen()
 		go func() {
 			err := tui.Run(ctx, screen, tui.Options{LeaveStops: true, Unit: s.cfg.Unit,
-				Transport: s.transport})
+				Transport: s.transport, Tuned: s.tuned()})
 			leave(errLeft)
 			shown <- err
 		}()
@@ -137,6 +141,7 @@ func (s *session) run(parent context.Context) error {
 		shown <- nil
 	}
 	res, err := k.Run(ctx)
+	s.result = res
 	screenErr := <-shown
 	if err != nil {
 		return &fault{code: exitIO, did: "run", to: s.cfg.Profile.Name, wrong: err,
@@ -164,6 +169,14 @@ func (s *session) run(parent context.Context) error {
 			help: off(res) + "; try --plain"}
 	}
 	return nil
+}
+
+// tuned is verdict for this run's file; nil if there is none.
+func (s *session) tuned() func() (tui.Tuned, error) {
+	if s.verdict == nil {
+		return nil
+	}
+	return func() (tui.Tuned, error) { return s.verdict(s.cfg.Out) }
 }
 
 // off says what stands of the heat, and no more than was answered.

@@ -170,8 +170,12 @@ func (t table) name(key, example string) string {
 	return s
 }
 
+// LongestName is how many characters a name of an oven, a probe or a board may have.
+const LongestName = 40
+
 func isName(s string) bool {
-	return s != "" && len(s) <= 40 && strings.Trim(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
+	return s != "" && len(s) <= LongestName &&
+		strings.Trim(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
 }
 
 // one reads one of several words; without the key it gives unless.
