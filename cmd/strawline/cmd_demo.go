@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"strawline/control"
 	"strawline/control/keeper"
 	"strawline/probe/plant"
 	"strawline/probe/port"
