@@ -67,6 +67,9 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 			parts = append(parts, "heat is away: "+s.Doubt)
 		}
 	}
+	if s.Unlike != "" {
+		parts = append(parts, s.Unlike)
+	}
 	if s.Phase != control.PhaseRunning && s.Why != "" {
 		parts = append(parts, string(s.Phase)+": "+s.Why)
 	}
@@ -93,7 +96,14 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 		parts = append(parts, c.Role+" "+v)
 	}
 	if s.Info.Gains.From != "" && !s.Info.Shop.NoHeater {
-		parts = append(parts, "gains: "+s.Info.Gains.From)
+		if s.Law != "" && s.Phase == control.PhaseRunning {
+			parts = append(parts, "law: "+s.Law)
+		}
+		from := s.Gains.From
+		if from == "" {
+			from = s.Info.Gains.From
+		}
+		parts = append(parts, "gains: "+from)
 	}
 	sh.fit(1, y, l.W-1, faint, strings.Join(parts, " · "))
 }

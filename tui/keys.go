@@ -28,7 +28,9 @@ var liveKeys = []binding{
 	{"m", "m", "10 min more", "ten minutes more on this soak"},
 	{"k", "k", "skip", "skip to the next step"},
 	{"e", "e", "setpoint", "another setpoint, typed with its unit, below the limit"},
-	{"u", "u", "undo", "take back the last stay, more, skip or setpoint"},
+	{"u", "u", "undo", "take back the last stay, more, skip, setpoint or gains"},
+	{"l", "l", "loop gains", "the gains, and what the model makes of others"},
+	{"d", "d", "duty by hand", "a duty for at most 10 minutes; again to give it back"},
 	{"x", "x", "stop", "end the run, heat off"},
 	{"n", "n", "note", "write a line into the run file"},
 	{"f", "f", "°F or °C", "read in the other unit"},
@@ -49,6 +51,7 @@ var replayKeys = []binding{
 	{"n", "n", "next event", "to the next event"},
 	{"0", "0", "start", "to the start; also the home key"},
 	{"9", "9", "end", "to the end; also the end key"},
+	{"l", "l", "loop gains", "the gains of that time"},
 	{"f", "f", "°F or °C", "read in the other unit"},
 	{"b", "b", "big", "digits that fill the screen, and back"},
 	{"/", "/", "help", "these keys; also ? and F1"},
@@ -66,7 +69,7 @@ func bindings(l Look) []binding {
 // goes on, the way out while it is tripped.
 func keysNow(s control.Snapshot, l Look) []string {
 	if l.Replay != nil {
-		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "f", "q"}
+		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "l", "f", "q"}
 	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	order := ""
@@ -92,6 +95,8 @@ func keysNow(s control.Snapshot, l Look) []string {
 	add("k", running(s) == nil)
 	add("e", canSet(s) == nil)
 	add("u", s.Undo != "")
+	add("l", !over && !(s.Info != nil && s.Info.Shop.NoHeater))
+	add("d", running(s) == nil && s.HasSet && !(s.Info != nil && s.Info.Shop.NoHeater))
 	add("x", !over)
 	add("n", !closed)
 	add("fq", true)

@@ -22,10 +22,11 @@ const (
 	stayField
 	setField
 	noteField
+	dutyField
 )
 
 var fieldWords = [...]string{"", "stay here for how long (10m, 1h30m)?",
-	"setpoint with its unit (400f, 204c)?", "note:"}
+	"setpoint with its unit (400f, 204c)?", "note:", "duty by hand and for how long (20% 5m)?"}
 
 // newsMsg is a new Snapshot; past is the whole past when it was looked at again, else nil.
 type newsMsg struct {
@@ -55,6 +56,7 @@ type Model struct {
 	tr    trail
 	look  Look
 	cache *LineCache
+	loop  Loop
 
 	q      *question
 	typing field
@@ -113,6 +115,12 @@ func (m *Model) news(msg newsMsg) {
 		m.tr = append(m.tr[:0], msg.past...)
 	}
 	m.tr = m.tr.add(msg.s)
+	if m.look.Page == LoopGains && m.loop.Was.gains != m.s.Gains {
+		if m.loop.Next == m.loop.Was.gains {
+			m.loop.Next = m.s.Gains
+		}
+		m.loop.work(m.s)
+	}
 	if m.q != nil && m.q.moot != "" && m.q.moot != basis(m.s) {
 		m.q = nil
 		m.tell("the run moved on before the answer: nothing was asked")
@@ -146,6 +154,9 @@ func (m *Model) View() string {
 	}
 	if m.typing != noField {
 		l.Say, l.Asking = fieldWords[m.typing]+" "+m.typed+"▌", true
+	}
+	if l.Page == LoopGains {
+		l.Loop = &m.loop
 	}
 	if m.o.Replay != nil {
 		p := m.o.Replay.State()
@@ -204,7 +215,14 @@ func (m *Model) key(k tea.KeyMsg) tea.Cmd {
 		return nil
 	}
 	m.said = ""
+	if m.look.Page == LoopGains && m.loopKey(name) {
+		return nil
+	}
 	switch name {
+	case "l":
+		if m.s.Info != nil {
+			m.openLoop()
+		}
 	case "q":
 		return m.leave()
 	case "f":
@@ -257,6 +275,16 @@ func (m *Model) liveKey(name string) {
 			return
 		}
 		m.typing, m.typed = setField, ""
+	case "d":
+		if m.s.ByHand > m.s.T {
+			m.q = backDuty(m.s)
+			return
+		}
+		if err := running(m.s); err != nil {
+			m.tell(err.Error())
+			return
+		}
+		m.typing, m.typed = dutyField, ""
 	case "t":
 		if m.s.Stay > m.s.T {
 			m.q = &question{ask: control.Ask{Kind: control.AskStay, By: "screen"},
@@ -317,6 +345,8 @@ func (m *Model) typedLine() {
 		m.put(askStay(text, m.s))
 	case setField:
 		m.put(askSet(text, m.s, m.look.Unit))
+	case dutyField:
+		m.put(askDuty(text, m.s))
 	case noteField:
 		m.ask(control.Ask{Kind: control.AskNote, By: "screen", Text: text})
 		m.tell("note given")

@@ -16,6 +16,7 @@ const (
 	Dashboard Page = iota
 	BigDigits
 	Help
+	LoopGains
 )
 
 // Look is everything besides the Snapshot that a screen depends on.
@@ -28,6 +29,7 @@ type Look struct {
 	Asking    bool   // Say waits for an answer
 	Transport string // "pseudo-terminal", "in-memory stream"; "" to say nothing
 	Replay    *PlayState
+	Loop      *Loop         // the gains page's; nil elsewhere
 	Quiet     time.Duration // how long a live run has said nothing; 0 while it speaks
 	// Line draws the chart in so many cells; nil for none.
 	Line func(w, h int) [][]chart.Cell
@@ -50,6 +52,8 @@ func View(s control.Snapshot, l Look) string {
 		tiny(sh, s, l)
 	case l.Page == Help:
 		help(sh, s, l)
+	case l.Page == LoopGains:
+		loopPage(sh, s, l)
 	case l.Page == BigDigits:
 		big(sh, s, l)
 	default:

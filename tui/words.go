@@ -179,5 +179,8 @@ func dutyWords(s control.Snapshot) string {
 			return "off commanded"
 		}
 	}
+	if s.ByHand > s.T {
+		return fmt.Sprintf("%.1f %% BY HAND, %s left", float64(s.Duty)/10, watch(s.ByHand-s.T))
+	}
 	return fmt.Sprintf("%.1f %% commanded", float64(s.Duty)/10)
 }

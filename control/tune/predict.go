@@ -111,6 +111,7 @@ type play struct {
 	set, base  float64 // °C; the oven's rise counts from base
 	state      pid.State
 	dip        func(t float64) float64
+	tell       func(t, y float64) // what is read at each sample; may be nil
 	band, span float64
 }
 
@@ -126,6 +127,9 @@ func (p *play) run() (Response, error) {
 			seen += p.dip(t)
 		}
 		if i%p.every == 0 {
+			if p.tell != nil {
+				p.tell(t, seen)
+			}
 			next, out, err := pid.Step(p.cfg, p.state,
 				pid.Input{H: p.h * float64(p.every), R: p.set, Y: seen})
 			if err != nil {
@@ -226,14 +230,19 @@ func Predict(m Model, g Gains, s Setup, sc Scene) (Prediction, error) {
 	if out.Cold, err = cold.run(); err != nil {
 		return Prediction{}, err
 	}
-	door := st.play(st.hold, st.atSet, sc.Set, bandCold)
-	back := max(m.Lag(), door.h)
+	out.Door, err = st.shut(sc.Set).run()
+	return out, err
+}
+
+// shut sets up the play of a door that was opened for a while.
+func (st stage) shut(set float64) *play {
+	door := st.play(st.hold, st.atSet, set, bandCold)
+	back := max(st.m.Lag(), door.h)
 	door.dip = func(t float64) float64 {
 		if t < doorOpen {
 			return -doorDip * t / doorOpen
 		}
 		return -doorDip * math.Exp(-(t-doorOpen)/back)
 	}
-	out.Door, err = door.run()
-	return out, err
+	return door
 }
