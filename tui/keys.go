@@ -69,7 +69,8 @@ func bindings(l Look) []binding {
 // goes on, the way out while it is tripped.
 func keysNow(s control.Snapshot, l Look) []string {
 	if l.Replay != nil {
-		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "l", "f", "q"}
+		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "l",
+			"f", "q"}
 	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	order := ""

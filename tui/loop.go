@@ -341,7 +341,8 @@ func (p *Loop) below(sh *sheet, y int, s control.Snapshot, l Look) {
 	case p.Table:
 		rules(sh, y, end, p.Rules, l)
 	case end-y >= 6 && (p.Was.answer != nil || p.Will.answer != nil):
-		sh.fit(1, y, l.W-1, faint, "after a door of 20 s, by the model: now ····  next ────  from the setpoint")
+		sh.fit(1, y, l.W-1, faint,
+			"after a door of 20 s, by the model: now ····  next ────  from the setpoint")
 		drawLine(sh, y+1, chart.Draw(p.plot(l.W, end-y-1, l.Unit)))
 	}
 }
@@ -373,8 +374,8 @@ func rules(sh *sheet, y, end int, rs []tune.Report, l Look) {
 	if y >= end {
 		return
 	}
-	sh.fit(1, y, l.W-1, faint, fmt.Sprintf("%-30s%9s%8s%7s%8s  %s", "rule", "Kp %/"+l.Unit.String(), "Ti s",
-		"Td s", "Ms", "door back"))
+	sh.fit(1, y, l.W-1, faint, fmt.Sprintf("%-30s%9s%8s%7s%8s  %s", "rule",
+		"Kp %/"+l.Unit.String(), "Ti s", "Td s", "Ms", "door back"))
 	for i, r := range rs {
 		if y+1+i >= end {
 			return

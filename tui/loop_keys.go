@@ -105,8 +105,8 @@ func askDuty(typed string, s control.Snapshot) (*question, error) {
 		return nil, fmt.Errorf("%q is no time up to %s", t[1], spoken(control.HandAtMost))
 	}
 	q.ask.DutyPM, q.ask.Seconds = int(duty*10+0.5), d.Seconds()
-	q.text = fmt.Sprintf("duty by hand: %.1f %% for %s, then the law has it again; limits as ever  y/n",
-		float64(q.ask.DutyPM)/10, spoken(d))
+	q.text = fmt.Sprintf("duty by hand: %.1f %% for %s, then the law has it again; "+
+		"limits as ever  y/n", float64(q.ask.DutyPM)/10, spoken(d))
 	return q, running(s)
 }
 
