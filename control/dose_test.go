@@ -177,3 +177,36 @@ func TestTheBladesFinishAndFan(t *testing.T) {
 		require.InEpsilon(t, c.s, c.b.wait(22, 200, 5).Seconds(), 0.03, "%+v", c.b)
 	}
 }
+
+// TestTheModelIsFoundFromARun: a probe at the blade and one in the air, and what the air gives
+// the blade is found again; not from a test of the oven, a blade without thickness or no probe.
+func TestTheModelIsFoundFromARun(t *testing.T) {
+	found := func(change func(*Info)) (float64, float64, error) {
+		info := testInfo(profiles.Profile{Steps: []profiles.Step{
+			{Kind: profiles.Soak, To: 200, For: time.Hour, Band: 5}}})
+		info.Shop.Channels = []string{"oven air", RoleBlade}
+		change(&info)
+		v := NewView(info)
+		v.Apply(Record{Event: &Event{Kind: EvStep, Step: ptr(0)}})
+		truth, blade, air := &BladeInfo{ThickMM: 4, ConvectionW: 12}, temp.C(22), 200.0
+		for s := range 3000 {
+			b := round(float64(blade), 100)
+			v.Apply(Record{Sample: &Sample{T: time.Duration(s) * time.Second, Temp: []*float64{&air, &b}}})
+			blade = truth.lag(blade, 200, time.Second)
+		}
+		f := v.Fit()
+		return f.Convection()
+	}
+	w, within, err := found(func(*Info) {})
+	require.NoError(t, err)
+	require.InEpsilon(t, 12, w, 0.02)
+	require.Less(t, within, 0.5)
+	for name, change := range map[string]func(*Info){
+		"a test":   func(i *Info) { i.Test = &TestInfo{} },
+		"no probe": func(i *Info) { i.Shop.Channels[1] = "case" },
+		"no blade": func(i *Info) { i.Blade = nil },
+	} {
+		_, _, err := found(change)
+		require.Error(t, err, name)
+	}
+}

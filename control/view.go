@@ -8,6 +8,7 @@ import (
 	"strawline/control/alarm"
 	"strawline/probe/temp"
 	"strawline/profiles"
+	"strawline/profiles/steel"
 )
 
 // Record is one line of a run file behind its head: a sample or an event, never both.
@@ -38,6 +39,7 @@ type View struct {
 	rampT0  temp.C  // temperature when the present ramp began
 	rampHas bool
 	dose    dosing
+	fit     steel.Fit     // of the modelled blade
 	seen    bool          // a sample was seen
 	last    time.Duration // when
 }
@@ -127,6 +129,7 @@ func (v *View) sample(sm *Sample) {
 	}
 	v.seen, v.last = true, sm.T
 	v.dose.sample(s, sm)
+	v.fits(sm)
 	if s.Stay != 0 && sm.T >= s.Stay {
 		s.Stay = 0
 	}

@@ -105,6 +105,9 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 		}
 		parts = append(parts, "gains: "+from)
 	}
+	if b := s.Info.Blade; b != nil && b.From != "" {
+		parts = append(parts, "blade's model: "+b.From)
+	}
 	sh.fit(1, y, l.W-1, faint, strings.Join(parts, " · "))
 }
 

@@ -216,5 +216,9 @@ func gainsWords(info *control.Info) string {
 	if info.Gains.From == "" {
 		return ""
 	}
-	return "gains: " + info.Gains.From
+	text := "gains: " + info.Gains.From
+	if b := info.Blade; b != nil && b.From != "" {
+		text += "; blade's model: " + b.From
+	}
+	return text
 }

@@ -25,6 +25,7 @@ func newRecord(h *host) *cobra.Command {
 type pastRun struct {
 	path string
 	info *control.Info
+	fit  steel.Fit
 	last control.Snapshot
 	lost string
 }
@@ -54,7 +55,7 @@ func (h *host) pastRun(run string) (*pastRun, error) {
 	for _, r := range records {
 		v.Apply(r)
 	}
-	r := &pastRun{path: path, info: &file.Info, last: v.Told(), lost: file.Tail.String()}
+	r := &pastRun{path: path, info: &file.Info, last: v.Told(), fit: v.Fit(), lost: file.Tail.String()}
 	return r, nil
 }
 
@@ -139,9 +140,28 @@ func (r *pastRun) text() string {
 	if r.last.Gaps > 0 {
 		line("gaps", fmt.Sprintf("%d, %.0f s in all", r.last.Gaps, r.last.Gap.Seconds()))
 	}
+	line("model", r.model())
 	line("lost", r.lost)
 	line("verdict", o.Verdict)
 	return text.String()
+}
+
+// model says what the modelled blade went by, and what a probe at the blade says of it.
+func (r *pastRun) model() string {
+	b := r.info.Blade
+	switch {
+	case b == nil || b.ThickMM <= 0:
+		return ""
+	case r.last.Dose.By == control.DoseMeasured:
+		w, within, err := r.fit.Convection()
+		if err != nil {
+			return "no convection of this record: " + err.Error()
+		}
+		return fmt.Sprintf("the probe at the blade gives %.1f ± %.1f W/(m² K) of convection", w, within)
+	case b.ConvectionW > 0:
+		return fmt.Sprintf("convection %.1f W/(m² K), %s", b.ConvectionW, b.From)
+	}
+	return "convection as usual, from memory"
 }
 
 // noteFlags are the options of `record note`.

@@ -188,7 +188,10 @@ func (b *shopFiles) run(f *runFlags, name string) (
 			cfg.Lead = i + 1
 		}
 	}
-	return cfg, func(r keeper.Result) error { return b.worn(probes, r, name) }, nil
+	cfg.Blade = b.bladeIn(o)
+	return cfg, func(r keeper.Result) error {
+		return errors.Join(b.worn(probes, r, name), b.convection(o.Name, r, name))
+	}, nil
 }
 
 // worn adds what a run did to its probes to found.toml. A probe that was fitted since the last

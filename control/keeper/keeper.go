@@ -24,6 +24,7 @@ import (
 	"strawline/probe/sim"
 	"strawline/probe/temp"
 	"strawline/profiles"
+	"strawline/profiles/steel"
 )
 
 // Tick is the time between two steps of a run: the board says each channel four times a second.
@@ -119,6 +120,7 @@ type Result struct {
 	Word string // "done", "stopped", "tripped" or "late", as the end event has it
 	Why  string
 	Last control.Snapshot
+	Fit  steel.Fit     // of the modelled blade to the probe at it, if there was one
 	Wear []belief.Wear // what the run added to the use of each channel's probe, channel 1 first
 	// Unanswered says that the board did not answer the last duty 0, or was not there to hear it:
 	// its dead man takes the heat away.

@@ -25,7 +25,7 @@ func (k *Keeper) Run(ctx context.Context) (Result, error) {
 		err = k.live(ctx)
 	}
 	off := k.heatOff() // before anything else can go wrong
-	k.result.Last = k.engine.Snapshot()
+	k.result.Last, k.result.Fit = k.engine.Snapshot(), k.engine.Fit()
 	for i := range k.info.Shop.Channels {
 		k.result.Wear = append(k.result.Wear, k.engine.Wear(i+1))
 	}

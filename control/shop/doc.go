@@ -59,6 +59,7 @@
 //	board = "temper"             # optional: the board that takes its duty
 //	heater = true                # optional: may we switch its heat? no unless given
 //	probes = ["oven-air"]        # optional: the probes in it; those of its board for the oven air
+//	fan = true                   # optional: a fan moves its air; no unless given
 //	[oven.gains]                 # optional
 //	kp = "0.057/C"               # duty from 0 to 1 for a degree
 //	ti = "120s"
@@ -97,5 +98,7 @@
 //	[[check]]                    # of an oven: against, at, offset; swing, recovery, spread
 //	                             # and run optional
 //	[[wear]]                     # of a probe: warm, aged and peak since it was fitted
+//	[[convection]]               # of an oven, from a run with a probe at the blade: run, w_per_m2_k
+//	                             # that its air gives a blade, 1 to 100, within what on either side
 //	[[fitted]]                   # of a probe: the day is its date
 package shop

@@ -33,6 +33,10 @@ func (f Found) Bytes() ([]byte, error) {
 		p.span("aged", w.Aged.Round(time.Second))
 		p.temp("peak", w.Peak)
 	})
+	write(&p, "convection", f.Convections, func(p *pen, c Convection) {
+		p.line("w_per_m2_k", plain(c.W))
+		p.line("within", plain(c.Within))
+	})
 	write(&p, "fitted", f.Fitted, func(*pen, Fitted) {})
 	text := []byte(p.String())
 	if _, err := ParseFound("found.toml", text); err != nil {

@@ -45,6 +45,19 @@ func (w Wear) Add(more Wear) Wear {
 	return Wear{Warm: w.Warm + more.Warm, Aged: w.Aged + more.Aged, Peak: max(w.Peak, more.Peak)}
 }
 
+// Convection is what the model of a blade takes for an oven's air, from a run with a probe at
+// the blade.
+type Convection struct {
+	W      float64 // W/(m² K)
+	Within float64 // half width of its interval of 95 % confidence
+}
+
+// The convection that a file may give, W/(m² K).
+const (
+	leastConvection = 1.0
+	mostConvection  = 100.0
+)
+
 // Fitted says that a probe was put in; the day is the entry's date.
 type Fitted struct{}
 
@@ -57,6 +70,7 @@ type Found struct {
 	Checks      []Entry[Check]
 	Wears       []Entry[Wear]
 	Fitted      []Entry[Fitted]
+	Convections []Entry[Convection]
 }
 
 // Put gives the list with the entry in the place of an older one of the same name.
@@ -94,7 +108,8 @@ func ParseFound(file string, data []byte) (Found, error) {
 		t.fail("schema", "this file was written by another version of the program, which calls "+
 			"its schema %v; this one knows %d", v, schema)
 	}
-	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted", "wear")
+	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted", "wear",
+		"convection")
 	t.need("a found file", "schema")
 	var f Found
 	f.Models = entries(t, "model", true, table.model, modelKeys()...)
@@ -112,6 +127,11 @@ func ParseFound(file string, data []byte) (Found, error) {
 		return w
 	}, "warm", "aged", "peak")
 	f.Fitted = entries(t, "fitted", false, func(table) Fitted { return Fitted{} })
+	f.Convections = entries(t, "convection", true, func(t table) Convection {
+		t.need("a convection", "w_per_m2_k", "within")
+		return Convection{W: t.number("w_per_m2_k", leastConvection, leastConvection, mostConvection),
+			Within: t.number("within", 0, 0, mostConvection)}
+	}, "w_per_m2_k", "within")
 	if err := r.err(); err != nil {
 		return Found{}, err
 	}

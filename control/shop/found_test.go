@@ -42,6 +42,8 @@ func TestFoundKeys(t *testing.T) {
 		Wears: []Entry[Wear]{{Of: "oven-air", Date: Date{2026, 11, 4}, Run: "knife-9",
 			Value: Wear{Warm: 12*time.Hour + 30*time.Minute, Aged: time.Minute, Peak: 265.5}}},
 		Fitted: []Entry[Fitted]{{Of: "blade", Date: Date{2026, 2, 28}}},
+		Convections: []Entry[Convection]{{Of: "kiln", Date: Date{2026, 11, 2}, Run: "knife-3",
+			Value: Convection{W: 9.2, Within: 0.8}}},
 	}, fullFound(t))
 }
 

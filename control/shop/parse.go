@@ -292,12 +292,13 @@ func having[T any](all []T, name func(*T) string) string {
 
 func (s *Shop) addOven(t table) {
 	t.known("an oven", "name", "limit", "board", "heater", "probes", "gains", "model", "output",
-		"note")
+		"fan", "note")
 	t.need("an oven", "name", "limit")
 	o := Oven{
 		Name:   t.name("name", "kiln"),
 		Board:  t.name("board", "temper"),
 		Heater: t.yes("heater"),
+		Fan:    t.yes("fan"),
 		Note:   t.words("note", `"the small one"`),
 	}
 	var u temp.Unit

@@ -226,6 +226,9 @@ func (o Oven) Paste(u temp.Unit) string {
 	if o.Heater {
 		p.line("heater", "true")
 	}
+	if o.Fan {
+		p.line("fan", "true")
+	}
 	p.names("probes", o.Probes)
 	p.text("note", o.Note)
 	if o.Gains != nil {

@@ -95,6 +95,11 @@ func PickModel(s *Shop, f Found, oven string) Pick[Model] {
 	return pick(own, Date{}, Get(f.Models, oven))
 }
 
+// PickConvection gives what the model of a blade takes for an oven's air.
+func PickConvection(f Found, oven string) Pick[Convection] {
+	return pick(nil, Date{}, Get(f.Convections, oven))
+}
+
 // PickFitted gives the day that a probe was put in.
 func PickFitted(s *Shop, f Found, probe string) Pick[Date] {
 	var own *Date

@@ -125,6 +125,7 @@ type Oven struct {
 	Limit  temp.C
 	Board  string // "" if no board takes its duty
 	Heater bool   // its heat is ours to switch
+	Fan    bool   // a fan moves its air
 	Probes []string
 	Gains  *Gains  // nil if the file has none
 	Model  *Model  // nil if the file has none
