@@ -29,6 +29,9 @@ func (m *ModelInfo) Law() landing.Model {
 	}
 	l := landing.Model{K: m.SlopeCS, Tau: m.SecondS, Th: m.DeadS, T: m.TimeS,
 		Hold: m.HoldPM / 1000, Sigma: m.NoiseC, Start: m.StartS}
+	if m.SwingLagS > 0 {
+		l.K, l.Tau, l.Th = m.SwingSlopeCS, m.SwingLagS, m.SwingDeadS
+	}
 	if l.Tau == 0 { // one apparent dead time: the shares of the design study of the landing
 		l.Tau, l.Th = (1-deadShare)*m.DeadS, deadShare*m.DeadS
 	}

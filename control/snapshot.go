@@ -224,8 +224,14 @@ type ModelInfo struct {
 	HoldPM  float64 `json:"hold_pm,omitempty"` // duty that held HoldC
 	HoldC   float64 `json:"hold_c,omitempty"`
 	StartS  float64 `json:"start_lag_s,omitempty"` // the lag that a start from cold showed
-	NoiseC  float64 `json:"noise_c,omitempty"`     // standard deviation of one reading
-	From    string  `json:"from"`                  // "found 2026-11-02", "from shop.toml"
+
+	// What the swings of a test showed near the setpoint, for the landing; all of them or none.
+	SwingSlopeCS float64 `json:"swing_slope_c_per_s,omitempty"`
+	SwingLagS    float64 `json:"swing_lag_s,omitempty"`
+	SwingDeadS   float64 `json:"swing_dead_time_s,omitempty"`
+
+	NoiseC float64 `json:"noise_c,omitempty"` // standard deviation of one reading
+	From   string  `json:"from"`              // "found 2026-11-02", "from shop.toml"
 }
 
 // Contactor is an output that switches rarely: on or off around the setpoint.

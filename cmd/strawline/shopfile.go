@@ -115,7 +115,9 @@ func modelInfo(p shop.Pick[shop.Model]) *control.ModelInfo {
 	m := p.Value
 	i := &control.ModelInfo{RiseC: float64(m.Rise), TimeS: m.TimeConstant.Seconds(),
 		SlopeCS: m.Slope, SecondS: m.Second.Seconds(), DeadS: m.DeadTime.Seconds(),
-		HoldPM: 1000 * m.Hold, HoldC: float64(m.HoldAt), NoiseC: float64(m.Noise), From: p.Words()}
+		HoldPM: 1000 * m.Hold, HoldC: float64(m.HoldAt), NoiseC: float64(m.Noise), From: p.Words(),
+		SwingSlopeCS: m.SwingSlope, SwingLagS: m.SwingLag.Seconds(),
+		SwingDeadS: m.SwingDead.Seconds(), StartS: m.StartLag.Seconds()}
 	if m.Slope == 0 {
 		i.SlopeCS = i.RiseC / i.TimeS
 	}

@@ -144,6 +144,7 @@ func modelOf(c concluded) shop.Model {
 	} else {
 		out.Rise, out.TimeConstant = temp.Delta(digits(m.K)), secs(m.T)
 	}
+	landingOf(c, &out)
 	return out
 }
 

@@ -33,6 +33,7 @@ func (t table) gains() Gains {
 
 func modelKeys() []string {
 	return []string{"rise", "time_constant", "slope", "second", "dead_time", "hold", "hold_at",
+		"swing_slope", "swing_lag", "swing_dead_time", "start_lag",
 		"noise"}
 }
 
@@ -69,6 +70,13 @@ func (t table) model() Model {
 	if t.has("hold") || t.has("hold_at") {
 		t.need("a model with hold or hold_at", "hold", "hold_at")
 		m.HoldAt, _, _ = t.tempIn("hold_at", Coldest, Hottest)
+	}
+	m.StartLag = t.span("start_lag", 0, maxTime)
+	if t.has("swing_slope") || t.has("swing_lag") || t.has("swing_dead_time") {
+		t.need("a model with swings", "swing_slope", "swing_lag", "swing_dead_time")
+		m.SwingSlope = t.slope("swing_slope")
+		m.SwingLag = t.span("swing_lag", minTime, maxTime)
+		m.SwingDead = t.span("swing_dead_time", 0, maxTime)
 	}
 	if m.TimeConstant > 0 && m.Second > m.TimeConstant {
 		t.fail("second", "this is longer than time_constant, which is to be the longer one")

@@ -91,6 +91,12 @@ func (p *pen) model(m Model) {
 		p.temp("hold_at", m.HoldAt)
 	}
 	p.some("noise", m.Noise)
+	if m.SwingSlope > 0 {
+		p.text("swing_slope", plain(m.SwingSlope)+"C/s")
+		p.span("swing_lag", m.SwingLag)
+		p.text("swing_dead_time", spanText(m.SwingDead))
+	}
+	p.span("start_lag", m.StartLag)
 }
 
 func (p *pen) correction(c Correction) {

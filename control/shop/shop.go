@@ -172,6 +172,13 @@ type Model struct {
 	Hold     float64    // duty, 0 to 1, that held HoldAt; 0 if it was not seen
 	HoldAt   temp.C     // only with Hold
 	Noise    temp.Delta // standard deviation of one reading; 0 unknown
+
+	// What a landing goes by, as the swings of a test near the setpoint show it; all of them or
+	// none. And the lag that a start from cold showed; 0 if none did.
+	SwingSlope float64 // °C/s for the whole duty
+	SwingLag   time.Duration
+	SwingDead  time.Duration
+	StartLag   time.Duration
 }
 
 // Board gives the board of that name, nil if there is none.
