@@ -260,10 +260,21 @@ func (o *Dose) Ends() string {
 
 func figure(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// Equal says what one soak the dose is worth, "like 2 h 00 at 403 °F"; "" below steel.Coldest,
-// where nothing was measured.
+// noTemper says why there is no temper to speak of; "" if there is.
+func (o *Dose) noTemper(u temp.Unit) string {
+	switch {
+	case o.P == 0 || o.HottestC < float64(steel.Coldest):
+		return "nothing was measured below " + steel.Coldest.Text(u, 0)
+	case o.HottestC > float64(steel.Hottest):
+		return "it was hotter than " + steel.Hottest.Text(u, 0) + ", above which nothing was measured"
+	}
+	return ""
+}
+
+// Equal says what one soak the dose is worth, "like 2 h 00 at 403 °F"; "" where it was colder or
+// hotter than what was measured.
 func (o *Dose) Equal(u temp.Unit) string {
-	if o.P == 0 || o.HottestC < float64(steel.Coldest) {
+	if o.noTemper(u) != "" {
 		return ""
 	}
 	return "like " + clockSpan(LikeFor) + " at " + temp.C(o.LikeC).Text(u, 0)
@@ -304,8 +315,8 @@ func clockSpan(t time.Duration) string {
 func (o *Dose) sentences(u temp.Unit) string {
 	equal := o.Equal(u)
 	if equal == "" {
-		return "By " + o.By + " this was no temper: nothing was measured below " +
-			steel.Coldest.Text(u, 0) + ". " + "No hardness can be said of it."
+		return "By " + o.By + " this was no temper: " + o.noTemper(u) +
+			". No hardness can be said of it."
 	}
 	first := "By " + o.By + ", all heats as one, this was " + equal
 	if same := o.Same(u); same != "" {
@@ -334,7 +345,7 @@ func (o *Dose) sentences(u temp.Unit) string {
 func (o *Dose) line(u temp.Unit) string {
 	text := o.Equal(u)
 	if text == "" {
-		return "no temper yet by " + o.By
+		return "no temper by " + o.By + ": " + o.noTemper(u)
 	}
 	text += ", by " + o.By + ": " + o.Hardness()
 	if c := o.CostWords(); c != "" {

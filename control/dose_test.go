@@ -92,6 +92,9 @@ func TestWhatCannotBeSaidOfADoseIsSaid(t *testing.T) {
 	}
 	cold := soakedPath("1084", 100, hold(100))
 	require.Empty(t, cold.Equal(temp.Fahrenheit), "100 °C is no temper")
+	hot := soakedPath("1084", 800, hold(800))
+	require.Empty(t, hot.Equal(temp.Fahrenheit), "nor is hardening")
+	require.Contains(t, hot.line(temp.Celsius), "hotter than 400 °C")
 	air := soakedPath("1084", 204.4, hold(204.4))
 	require.Contains(t, air.sentences(temp.Fahrenheit), "harder where the blade lagged behind the air")
 }
