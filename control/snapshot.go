@@ -67,52 +67,53 @@ type Alarm struct {
 // Snapshot is everything a screen may show of one run at one instant. It is made only from
 // what the run file also has, so that a replay shows the same.
 type Snapshot struct {
-	Info     *Info
-	T        time.Duration // since the run began
-	Wall     time.Time     // Info.Start + T
-	Phase    Phase
-	Why      string // why it tripped or ended
-	Step     int    // index into Steps
-	Steps    []profiles.Step
-	StepT    time.Duration // when the step began
-	Channels []Channel
-	HasTemp  bool
-	Temp     temp.C // the control channel's
-	HasSet   bool
-	Set      temp.C
-	HasBlade bool
-	Blade    temp.C // modelled
-	Duty     int    // per mille, as commanded
-	Doubt    string // heat is away for this reason; "" if not
-	Soak     Soak
-	SoakDone time.Duration // credited
-	SoakLeft time.Duration
-	SoakOver time.Duration   // above the band, not credited
-	Credits  []time.Duration // credited soak of each step so far, by index
-	Stay     time.Duration   // "stay here" ends at this time; 0 if not asked
-	Ready    time.Duration   // expected end of the last soak, on the run's clock; 0 unknown
-	OvenOn   bool            // no heater: the person was told to heat, to OvenSet
-	OvenSet  temp.C
-	Next     string           // what the person must do next
-	NextAt   time.Duration    // when, on the run's clock; 0 now or unknown
-	Plan     []profiles.Point // ahead of now, At on the run's clock
-	Alarms   []Alarm          // newest first
-	Link     string           // the link's word
-	Latches  []string
-	Gaps     int           // gaps so far
-	Gap      time.Duration // their total length
-	Doubts   int
-	Undo     string // what the undo key would take back; "" if nothing
-	Started  bool
-	Gains    Gains         // in force now
-	Law      string        // what the law is doing: "landing"; "" if nothing
-	ByHand   time.Duration // a person has the duty until then; 0 if not
-	Test     string        // state of the tuning test; TestHeating and so on
-	TestText string        // more of it: the plan, or why it came to nothing
-	Unlike   string        // the oven does not answer as its model does; "" if it does
-	Dose     Dose          // the tempering so far
-	Refusals int           // asks refused so far
-	Refused  string        // the last one, and why
+	Info      *Info
+	T         time.Duration // since the run began
+	Wall      time.Time     // Info.Start + T
+	Phase     Phase
+	Why       string // why it tripped or ended
+	Step      int    // index into Steps
+	Steps     []profiles.Step
+	StepT     time.Duration // when the step began
+	Channels  []Channel
+	HasTemp   bool
+	Temp      temp.C // the control channel's
+	HasSet    bool
+	Set       temp.C
+	HasBlade  bool
+	Blade     temp.C // modelled
+	Duty      int    // per mille, as commanded
+	Doubt     string // heat is away for this reason; "" if not
+	Soak      Soak
+	SoakDone  time.Duration // credited
+	SoakLeft  time.Duration
+	SoakOver  time.Duration   // above the band, not credited
+	Credits   []time.Duration // credited soak of each step so far, by index
+	Stay      time.Duration   // "stay here" ends at this time; 0 if not asked
+	Ready     time.Duration   // expected end of the last soak, on the run's clock; 0 unknown
+	OvenOn    bool            // no heater: the person was told to heat, to OvenSet
+	OvenSet   temp.C
+	Next      string           // what the person must do next
+	NextAt    time.Duration    // when, on the run's clock; 0 now or unknown
+	Plan      []profiles.Point // ahead of now, At on the run's clock
+	Alarms    []Alarm          // newest first
+	Link      string           // the link's word
+	Latches   []string
+	Gaps      int           // gaps so far
+	Gap       time.Duration // their total length
+	Doubts    int
+	Undo      string // what the undo key would take back; "" if nothing
+	Started   bool
+	Gains     Gains         // in force now
+	Law       string        // what the law is doing: "landing"; "" if nothing
+	ByHand    time.Duration // a person has the duty until then; 0 if not
+	Test      string        // state of the tuning test; TestHeating and so on
+	TestMoves int           // times that the duty of a tuning test went up or down
+	TestText  string        // more of it: the plan, or why it came to nothing
+	Unlike    string        // the oven does not answer as its model does; "" if it does
+	Dose      Dose          // the tempering so far
+	Refusals  int           // asks refused so far
+	Refused   string        // the last one, and why
 }
 
 // Lead gives the index in Channels of the one that leads the run.

@@ -118,6 +118,9 @@ func (v *View) sample(sm *Sample) {
 	if s.HasBlade {
 		s.Blade = temp.C(*sm.Blade)
 	}
+	if s.Test == TestSwinging && sm.Duty != s.Duty {
+		s.TestMoves++
+	}
 	s.Duty = sm.Duty
 	if sm.Soak != nil && s.Step < len(s.Steps) {
 		s.SoakDone = seconds(*sm.Soak)

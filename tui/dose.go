@@ -29,6 +29,9 @@ func doseWords(s control.Snapshot, u temp.Unit) string {
 // doseLines are the rows of the dose: one while the run goes on; the verdict when it has ended,
 // and how to keep a measured hardness beside it.
 func doseLines(s control.Snapshot, l Look) []string {
+	if s.Info.Test != nil { // nothing is tempered
+		return nil
+	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	if !over || s.Dose.Verdict == "" {
 		if text := doseWords(s, l.Unit); text != "" && !over {

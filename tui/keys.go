@@ -62,7 +62,13 @@ func bindings(l Look) []binding {
 	if l.Replay != nil {
 		return replayKeys
 	}
-	return liveKeys
+	if l.Tuned == nil {
+		return liveKeys
+	}
+	tuned := slices.Clone(liveKeys)
+	i := slices.IndexFunc(tuned, func(b binding) bool { return b.key == "t" })
+	tuned[i].word, tuned[i].long = "the gains", "what the tuning test came to; again for every rule"
+	return tuned
 }
 
 // keysNow puts the keys that the moment asks for first: heat off, silence and help while a run
@@ -83,6 +89,7 @@ func keysNow(s control.Snapshot, l Look) []string {
 	}
 	_, noAck := askAcknowledge(s)
 	_, noMore := askMore(s)
+	add("t", l.Tuned != nil)
 	add("c", waiting(s) || s.Phase == control.PhaseEnded)
 	closed, off := s.Phase == control.PhaseClosed, s.Phase == control.PhaseTripped
 	add("q", closed)

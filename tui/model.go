@@ -39,6 +39,12 @@ type overMsg struct{ err error }
 
 type tickMsg struct{}
 
+// tunedMsg is what a tuning test came to, or why that cannot be said.
+type tunedMsg struct {
+	t   Tuned
+	err error
+}
+
 const (
 	tickEvery = 500 * time.Millisecond
 	quietFrom = 3 * time.Second // without news for so long the digits become dashes
@@ -67,6 +73,7 @@ type Model struct {
 	rangAt time.Time
 	turn   bool // the bell rang for this wait
 	over   bool // the source has no more
+	asked  bool // what a tuning test came to
 }
 
 // newModel makes a screen that hands asks to ask and sounds the bell with ring.
@@ -89,7 +96,13 @@ func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		m.look.W, m.look.H = msg.Width, msg.Height
 	case newsMsg:
 		m.news(msg)
-		return m, m.bell()
+		return m, tea.Batch(m.bell(), m.verdict())
+	case tunedMsg:
+		if msg.err != nil {
+			m.tell("no gains: " + msg.err.Error())
+			break
+		}
+		m.look.Tuned, m.look.Page, m.look.Scroll = &msg.t, Verdict, 0
 	case overMsg:
 		m.over = true
 		if !errors.Is(msg.err, io.EOF) {
@@ -215,7 +228,7 @@ func (m *Model) key(k tea.KeyMsg) tea.Cmd {
 		return nil
 	}
 	m.said = ""
-	if m.look.Page == LoopGains && m.loopKey(name) {
+	if m.look.Page == LoopGains && m.loopKey(name) || m.tunedKey(name) {
 		return nil
 	}
 	switch name {
@@ -241,6 +254,40 @@ func (m *Model) key(k tea.KeyMsg) tea.Cmd {
 		}
 	}
 	return nil
+}
+
+// verdict asks once, when a tuning test is done, what it came to.
+func (m *Model) verdict() tea.Cmd {
+	if m.o.Tuned == nil || m.asked || m.s.Test != control.TestDone {
+		return nil
+	}
+	m.asked = true
+	return func() tea.Msg {
+		t, err := m.o.Tuned()
+		return tunedMsg{t, err}
+	}
+}
+
+// tunedKey takes the keys of the pages that a tuning test comes to; false if it is none of them.
+func (m *Model) tunedKey(name string) bool {
+	on := m.look.Page == Verdict || m.look.Page == Table
+	if m.look.Tuned == nil || !on && name != "t" {
+		return false
+	}
+	last := max(0, len(tunedText(m.look))-(m.look.H-3))
+	switch name {
+	case "t":
+		if m.look.Page, m.look.Scroll = Verdict+Table-m.look.Page, 0; !on {
+			m.look.Page = Verdict
+		}
+	case "down", " ":
+		m.look.Scroll = min(last, m.look.Scroll+max(1, m.look.H-5))
+	case "up":
+		m.look.Scroll = max(0, m.look.Scroll-max(1, m.look.H-5))
+	default:
+		return false
+	}
+	return true
 }
 
 func (m *Model) flip(p Page) {

@@ -43,6 +43,14 @@ func plateList(s control.Snapshot, l Look) []plate {
 			drift = s.Temp.Sub(s.Set).Text(l.Unit, 1)
 		}
 	}
+	if s.Info.Test != nil {
+		left := "–"
+		if d := testLeft(s); d > 0 {
+			left = watch(d)
+		}
+		return []plate{{"set", set, plain}, {"drift", drift, plain}, {"at most", left, plain},
+			{"duty", dutyWords(s), plain}}
+	}
 	return []plate{{"set", set, plain}, {"drift", drift, plain},
 		{"soak left", strings.TrimSpace(soakLeft(s) + " " + soakWord(s)), plain},
 		{"duty", dutyWords(s), plain}}
@@ -56,7 +64,9 @@ func (p plate) short(s control.Snapshot, room int) plate {
 	if p.value != "off commanded" {
 		p.value = strings.TrimSuffix(p.value, " commanded")
 	}
-	if p.label == "left" {
+	if p.label == "at most" {
+		p.label = "most"
+	} else if p.label == "left" {
 		p.value = soakLeft(s)
 		if s.Soak == control.SoakPaused || s.Soak == control.SoakOver {
 			p.value += " " + string(s.Soak)
@@ -118,6 +128,11 @@ func plates(sh *sheet, x, y, h int, s control.Snapshot, l Look) {
 	}
 	if word != "" {
 		sh.rows(far, y, plain, bigWord(word, l.W-far, h))
+	} else if s.Info.Test != nil {
+		if d := testLeft(s); d > 0 {
+			sh.text(far, y, faint, "left at most")
+			sh.rows(far, y+1, plain, digits.Figure(watch(d), l.W-far, h-1))
+		}
 	} else if s.Soak != control.SoakNone {
 		sh.text(far, y, faint, "soak left")
 		rows := digits.Figure(watch(s.SoakLeft), l.W-far, h-1)

@@ -93,6 +93,9 @@ func running(s control.Snapshot) error {
 	if s.Phase != control.PhaseRunning {
 		return errors.New("not while " + string(s.Phase))
 	}
+	if s.Info != nil && s.Info.Test != nil {
+		return errors.New("not in a tuning test: stop it, or let it end")
+	}
 	return nil
 }
 

@@ -75,7 +75,8 @@ type staged struct {
 }
 
 func scenes() []staged {
-	return []staged{heating(), bladeIn(), soaking(), paused(), tripped(), open(), ended()}
+	return []staged{heating(), bladeIn(), soaking(), paused(), tripped(), open(), ended(),
+		swinging(), noGains()}
 }
 
 func heating() staged {
@@ -207,4 +208,35 @@ func ended() staged {
 		[]string{"ended, heat off commanded: done", "now: the run has ended: answer (c)",
 			"413 °F, or 4 h 08", "58.5 to 63.5.", "n, then: hardness 60.5HRC"},
 		[]string{"!!", "▲ramp"}}
+}
+
+// swinging is a tuning test in its second swing: the heat has gone up and down three times.
+func swinging() staged {
+	s := at(scene(), minutes(19.5), 396)
+	info := *s.Info
+	info.Test = &control.TestInfo{Kind: control.TestColdStart, TargetC: 200, MostS: 3 * 3600}
+	s.Info, s.Step, s.Steps = &info, 1, s.Steps[:1]
+	s.Steps = append(s.Steps[:1:1], profiles.Step{Kind: profiles.Soak, To: 200, For: 3 * time.Hour,
+		Band: 20})
+	s.HasSet, s.Set, s.Duty, s.Soak = true, 200, 100, control.SoakCounting
+	s.SoakLeft, s.Test, s.TestMoves = minutes(166), control.TestSwinging, 4
+	s.TestText = "the duty goes up and down, and the reading after it"
+	return staged{"test-swinging", s, pastOf(s.T),
+		[]string{"swing 2: the heat goes up", "10.0 %", "no alarms"},
+		[]string{"swing 2: the heat goes up and down", "how high and how late the reading swings",
+			"at most", "2:40:30"},
+		[]string{"soak left", "18:38"}}
+}
+
+// noGains is a test that came to nothing.
+func noGains() staged {
+	st := swinging()
+	st.name = "test-refused"
+	st.s.Phase, st.s.Test, st.s.Soak = control.PhaseEnded, control.TestRefused, control.SoakNone
+	st.s.TestText = "the reading fell as if the door was opened: test again and keep it shut"
+	st.s.Duty, st.s.Next = 0, "the run has ended: answer"
+	st.want = []string{"no gains: the reading", "ENDED", "off commanded"}
+	st.wide = []string{"no gains: the reading fell as if the door was opened: test again"}
+	st.never = []string{"!!", "2:40:30"}
+	return st
 }

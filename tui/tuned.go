@@ -32,10 +32,16 @@ func VerdictLines(v tune.Verdict, u temp.Unit) []string {
 		name string
 		tune.Choice
 	}{{"recommended", v.Best}, {"bolder", v.Bolder}, {"calmer", v.Calmer}} {
-		out = append(out, c.name+": "+tunedGains(c.Gains, u), "  "+c.Reason,
+		out = append(out, c.name+": "+tunedGains(c.Gains, u), "  "+because(c.Choice),
 			"  margins: "+marginWords(c.Margins), "  predicted: "+predictWords(c.Report, u))
 	}
 	return out
+}
+
+// because gives a choice's reason without the word that names the choice.
+func because(c tune.Choice) string {
+	_, why, _ := strings.Cut(c.Reason, ": ")
+	return "why: " + why
 }
 
 // TableLines says what every rule makes of the model, with what speaks against it.

@@ -17,6 +17,8 @@ const (
 	BigDigits
 	Help
 	LoopGains
+	Verdict // what a tuning test came to: the gains to choose from
+	Table   // the same with margins, predictions and every rule
 )
 
 // Look is everything besides the Snapshot that a screen depends on.
@@ -30,6 +32,8 @@ type Look struct {
 	Transport string // "pseudo-terminal", "in-memory stream"; "" to say nothing
 	Replay    *PlayState
 	Loop      *Loop         // the gains page's; nil elsewhere
+	Tuned     *Tuned        // what the tuning test came to; nil before it is done
+	Scroll    int           // lines of a long page that are above the screen
 	Quiet     time.Duration // how long a live run has said nothing; 0 while it speaks
 	// Line draws the chart in so many cells; nil for none.
 	Line func(w, h int) [][]chart.Cell
@@ -56,6 +60,8 @@ func View(s control.Snapshot, l Look) string {
 		loopPage(sh, s, l)
 	case l.Page == BigDigits:
 		big(sh, s, l)
+	case l.Tuned != nil && (l.Page == Verdict || l.Page == Table):
+		tunedPage(sh, s, l)
 	default:
 		dashboard(sh, s, l)
 	}
@@ -117,7 +123,11 @@ func dashboard(sh *sheet, s control.Snapshot, l Look) {
 		stepsStrip(sh, y, s, l)
 		y += n.strip
 	}
-	ready(sh, y, s, l)
+	if s.Info.Test != nil {
+		testPanel(sh, y, n.ready, s, l)
+	} else {
+		ready(sh, y, s, l)
+	}
 	y += n.ready
 	doseRows(sh, y, dose, l)
 	y += len(dose)

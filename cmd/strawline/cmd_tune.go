@@ -173,9 +173,13 @@ func (h *host) tuned(f *tuneFlags, c concluded) error {
 	}
 	lines := c.lines(unitOf(&c.info), f.all)
 	if kept != "" {
-		lines = append(lines, fmt.Sprintf("kept: model and %s gains, in %s", f.take.word, kept))
+		lines = append(lines, keptWords(f, kept))
 	}
 	return h.print(strings.Join(lines, "\n") + "\n")
+}
+
+func keptWords(f *tuneFlags, path string) string {
+	return fmt.Sprintf("kept: model and %s gains, in %s", f.take.word, path)
 }
 
 // taken gives the choice that was asked for.

@@ -79,10 +79,34 @@ func (h *host) tuneEnd(f *tuneFlags, s *session) error {
 		return &fault{code: exitData, did: "find a model in", to: s.cfg.Out, wrong: refused(err)}
 	}
 	c.path = s.cfg.Out
-	if !f.keeps() && !f.json && !info.Simulated {
-		defer h.print("nothing is kept yet: strawline tune --from " + s.cfg.Out + " --keep\n")
+	if err := h.tuned(f, c); err != nil || f.keeps() || f.json {
+		return err
 	}
-	return h.tuned(f, c)
+	return h.whatToKeep(f, c, s.plain)
+}
+
+// whatToKeep asks which gains to keep, or says how to, once they were printed.
+func (h *host) whatToKeep(f *tuneFlags, c concluded, plain bool) error {
+	switch {
+	case c.info.Simulated && plain:
+		return nil
+	case c.info.Simulated:
+		return h.print("nothing is kept: strawline tune --from " + c.path + " --found demo.toml " +
+			"keeps it for strawline demo --found demo.toml\n")
+	case plain || f.port != "":
+		return h.print("nothing is kept: strawline tune --from " + c.path + " --keep keeps the " +
+			"recommended gains\n")
+	}
+	fmt.Fprint(h.err, "Keep which? recommended, bolder or calmer; anything else keeps none: ")
+	line, _ := typedLine(h.in)
+	if f.take.Set(strings.TrimSpace(line)) != nil {
+		return h.print("nothing is kept; strawline tune --from " + c.path + " --keep does it later\n")
+	}
+	path, err := h.keepTuned(f, c)
+	if err != nil {
+		return err
+	}
+	return h.print(keptWords(f, path) + "\n")
 }
 
 // tuneShop says what the test is held with.
