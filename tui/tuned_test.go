@@ -16,8 +16,8 @@ import (
 	"strawline/probe/temp"
 )
 
-// tunedScene is a test that is done; the model is the published two-lag fit of reference oven A.
-func tunedScene(t *testing.T) (control.Snapshot, *Tuned) {
+// tunedTest is a test that is done; the model is the published two-lag fit of reference oven A.
+func tunedTest(t *testing.T) (control.Snapshot, *Tuned) {
 	t.Helper()
 	m := tune.Model{Kind: tune.Second, K: 511, T: 465, T2: 24.5, L: 8,
 		Half: tune.Half{K: 12, T: 15, T2: 1.5, L: 0.6, Slope: 0.03}}
@@ -32,7 +32,7 @@ func tunedScene(t *testing.T) (control.Snapshot, *Tuned) {
 }
 
 func TestTunedGoldens(t *testing.T) {
-	s, tuned := tunedScene(t)
+	s, tuned := tunedTest(t)
 	for _, size := range sizes {
 		w, h := size[0], size[1]
 		for page, name := range map[Page]string{Verdict: "tuned", Table: "tuned-table"} {
@@ -56,7 +56,7 @@ func TestTunedGoldens(t *testing.T) {
 
 // The screen asks once what a test came to, shows it, and t, the arrows and esc go through it.
 func TestTheGainsAreShownWhenATestIsDone(t *testing.T) {
-	done, tuned := tunedScene(t)
+	done, tuned := tunedTest(t)
 	asked := 0
 	b := newBench(t, Options{Tuned: func() (Tuned, error) { asked++; return *tuned, nil }},
 		swinging().s)
