@@ -112,7 +112,12 @@ func newDosing(info *Info) dosing {
 	if b.Like != "" {
 		name = b.Like
 	}
-	if d.steel, d.known = steel.Find(name, nil); !d.known {
+	d.steel, d.known = steel.Find(name, nil)
+	if b.Makeup != nil && (d.known || b.Like == "") { // its own certificate goes before the grade's
+		d.known, d.steel.Name, d.steel.Base = true, b.Steel, b.Like
+		d.steel.Makeup.Typical = *b.Makeup
+	}
+	if !d.known {
 		d.whyNot = "no figures of " + b.Steel + " are here"
 	}
 	return d

@@ -213,3 +213,25 @@ func TestTheModelIsFoundFromARun(t *testing.T) {
 		require.Error(t, err, name)
 	}
 }
+
+// TestASteelOfOnesOwn goes by its certificate on the curves of the grade that it is like.
+func TestASteelOfOnesOwn(t *testing.T) {
+	hrc := func(b BladeInfo) float64 {
+		d := newDosing(&Info{Blade: &b})
+		require.True(t, d.known, d.whyNot)
+		e, err := d.steel.After(steel.Soaked(temp.F(400), 2*time.Hour), 0)
+		require.NoError(t, err)
+		return e.HRC
+	}
+	want, err := steel.PlainCurve(0.80)
+	require.NoError(t, err)
+	at := steel.Soaked(temp.F(400), 2*time.Hour)
+	lean := steel.Composition{C: 0.80, Mn: 0.7}
+	for _, b := range []BladeInfo{{Steel: "bar-2", Like: "1084", Makeup: &lean},
+		{Steel: "bar-2", Makeup: &lean}} {
+		require.InDelta(t, want.HRC(at), hrc(b), 1e-9)
+	}
+	require.InDelta(t, hrc(BladeInfo{Steel: "1084"}), hrc(BladeInfo{Steel: "b", Like: "1084"}), 1e-9)
+	d := newDosing(&Info{Blade: &BladeInfo{Steel: "x", Like: "none", Makeup: &lean}})
+	require.False(t, d.known)
+}

@@ -6,6 +6,7 @@ import (
 	"strawline/probe"
 	"strawline/probe/temp"
 	"strawline/profiles"
+	"strawline/profiles/steel"
 )
 
 // Phase is what a run is doing as a whole.
@@ -212,7 +213,9 @@ type BladeInfo struct {
 	ConvectionW float64 `json:"convection_w,omitempty"` // W/(m² K); 0 for steel.Still or Fanned
 	From        string  `json:"from,omitempty"`         // of ConvectionW: "found 2026-11-02"
 	Like        string  `json:"like,omitempty"`         // whose figures stand for Steel
-	QuenchedHRC float64 `json:"quenched_hrc,omitempty"` // measured after the quench; 0 if not
+	// Makeup is what a steel of the person's own is made of, percent by weight; nil for others.
+	Makeup      *steel.Composition `json:"composition,omitempty"`
+	QuenchedHRC float64            `json:"quenched_hrc,omitempty"` // after the quench; 0 unknown
 }
 
 // ModelInfo is how the oven answers its heater, as a test found it or the shop file says.

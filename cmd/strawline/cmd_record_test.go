@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"strawline/control"
+	"strawline/control/keeper"
 	"strawline/control/runlog"
 	"strawline/probe/temp"
 	"strawline/profiles"
@@ -123,4 +124,45 @@ func TestRecordShow(t *testing.T) {
 	require.Contains(t, bad, "the run's steel is 1084")
 	_, _, code = ran(home, "record", "show", "none")
 	require.Equal(t, exitNoInput, code)
+}
+
+// TestTheEndScreensNoteIsKept: what was typed on the end screen is one more line, torn lines do
+// not hide the others, and without a steel nothing is kept.
+func TestTheEndScreensNoteIsKept(t *testing.T) {
+	home := t.TempDir()
+	h := &host{env: []string{"HOME=" + home}}
+	info := control.Info{Run: "knife", Start: time.Date(2026, 11, 2, 8, 0, 0, 0, time.UTC), Unit: "F",
+		Shop:  control.Shop{Channels: []string{"oven air"}},
+		Blade: &control.BladeInfo{Steel: "1084"}}
+	end := func(note string) error {
+		v, c := control.NewView(info), 204.44
+		for s := range 3600 {
+			v.Apply(control.Record{Sample: &control.Sample{T: time.Duration(s) * time.Second,
+				Temp: []*float64{&c}}})
+		}
+		v.Apply(control.Record{Event: &control.Event{Kind: control.EvNote, Text: note}})
+		return h.hardnessKept(nil)(keeper.Result{Last: v.Told()})
+	}
+	require.NoError(t, end("a warp of 2 mm"))
+	require.NoFileExists(t, h.hardnessFile())
+	require.NoError(t, end("hardness 60.5HRC"))
+	require.NoError(t, end("Hardness 61 hrc"))
+	info.Start = info.Start.Add(time.Hour)
+	f, err := os.OpenFile(h.hardnessFile(), os.O_APPEND|os.O_WRONLY, 0)
+	require.NoError(t, err)
+	_, err = f.WriteString("{\"run\":\"torn\n")
+	require.NoError(t, err)
+	require.NoError(t, f.Close())
+	require.NoError(t, end("hardness 59HRC"))
+	list, bad, err := h.measuredAll()
+	require.NoError(t, err)
+	require.Equal(t, 1, bad)
+	require.Len(t, list, 2)
+	require.Equal(t, []float64{61, 59}, []float64{list[0].HRC, list[1].HRC})
+	require.Equal(t, control.DoseAir, list[0].By)
+	info.Blade, info.Run = nil, "other"
+	require.NoError(t, end("hardness 60HRC"))
+	list, _, err = h.measuredAll()
+	require.NoError(t, err)
+	require.Len(t, list, 2)
 }

@@ -1,10 +1,11 @@
 package main
 
 import (
+	"strings"
+
 	"github.com/spf13/pflag"
 
 	"strawline/control"
-	"strawline/profiles/steel"
 )
 
 // bladeFlags are the options that describe the blade of a run.
@@ -47,8 +48,15 @@ func (f *bladeFlags) info(h *host, of *control.BladeInfo) *control.BladeInfo {
 		b.Finish = f.finish.word
 	}
 	own, err := h.ownSteels()
-	if s, is := steel.Find(f.steel, own); err == nil && is && s.Base != "" {
-		b.Like = s.Base
+	for _, s := range own {
+		if err != nil || !strings.EqualFold(s.Name, f.steel) {
+			continue
+		}
+		b.Steel, b.Like = s.Name, s.Base
+		if s.Makeup.Typical.C > 0 {
+			made := s.Makeup.Typical
+			b.Makeup = &made
+		}
 	}
 	return &b
 }
