@@ -69,11 +69,24 @@ func TestTuneOfASimulatedOven(t *testing.T) {
 	_, bad, code = tuneCommand(t, home, "", "demo", "--plain", "--pace", "max", "--found", found,
 		"--out", run)
 	require.Equal(t, exitOK, code, bad)
-	info, _, err := readRun(run)
+	require.Empty(t, bad, "the oven is as its model says")
+	info, records, err := readRun(run)
 	require.NoError(t, err)
 	assert.InEpsilon(t, j.Calmer.KpPerC, info.Gains.Kp, 1e-5)
 	assert.InEpsilon(t, j.Model.DeadS, info.Model.DeadS, 1e-4)
 	assert.Contains(t, info.Gains.From, "found 2026-01-05")
+
+	// After the run: with half the power once found, with no model, and where nothing is heated.
+	half := *info.Model
+	half.SlopeCS, half.RiseC = half.SlopeCS/2, half.RiseC/2
+	info.Model = &half
+	assert.Contains(t, learned(info, records, run), "it heats faster")
+	info.Model = nil
+	assert.Empty(t, learned(info, records, run), "a simulated run is nothing to keep by itself")
+	info.Simulated = false
+	assert.Contains(t, learned(info, records, run), "tune --from "+run)
+	info.Shop.NoHeater = true
+	assert.Empty(t, learned(info, records, run))
 }
 
 // A run that carries no model is refused in one line, and so is whatever would let a simulated

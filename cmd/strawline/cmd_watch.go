@@ -141,6 +141,9 @@ func (h *host) parted(told context.Context, w *attach.Watcher, p seat, shown err
 	if o, over := w.Outcome(); over {
 		if !signal {
 			h.print(outcomeWords(w.Run(), o) + "\n")
+			if line := h.learnedOf(o.Out); line != "" {
+				fmt.Fprintf(h.err, "strawline: %s\n", line)
+			}
 		}
 		return outcomeFault(w.Run(), o)
 	}

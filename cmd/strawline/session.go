@@ -150,6 +150,11 @@ func (s *session) run(parent context.Context) error {
 	if !s.plain {
 		s.h.print(farewell(res, s.cfg.Out))
 	}
+	if s.verdict == nil && (s.cfg.Sim == nil || s.cfg.Model != nil) { // else it can say nothing
+		if line := s.h.learnedOf(s.cfg.Out); line != "" {
+			fmt.Fprintf(s.h.err, "strawline: %s\n", line)
+		}
+	}
 	if s.after != nil {
 		if err := s.after(res); err != nil { // the run itself is whole
 			fmt.Fprintf(s.h.err, "strawline: run: %s\n", oneLine(err.Error()))
