@@ -44,6 +44,7 @@ type Dose struct {
 	Band     float64 `json:"band_hrc,omitempty"` // half width
 	Why      string  `json:"why,omitempty"`      // why there is no hardness
 	Note     string  `json:"note,omitempty"`     // whose curve it is, where not the steel's own
+	Caution  string  `json:"caution,omitempty"`  // what the hottest of it may do to toughness
 	// Over is how long the last excursion above a band has lasted, and Cost what it takes off the
 	// hardness: the curve's difference to the same path held at the setpoint meanwhile.
 	OverS   float64 `json:"over_s,omitempty"`
@@ -227,10 +228,16 @@ func (d *dosing) tell(s *Snapshot) {
 		return
 	}
 	o.Known, o.HRC, o.Band, o.Note = true, e.HRC, e.Band, e.Curve.Note
+	if c := d.steel.Cautions(d.dose.Hottest); len(c) > 0 && d.dose.Hottest > brittleFrom {
+		o.Caution = c[0]
+	}
 	if d.excursion {
 		o.Cost = max(0, e.Curve.HRC(d.clear)-e.HRC)
 	}
 }
+
+// brittleFrom is where steel.Cautions begins to speak of toughness, 450 °F.
+const brittleFrom = temp.C(232.3)
 
 // mostHours is the longest soak that a dose is compared with: none was longer in what was
 // measured (steel.Longest), and some room.
@@ -341,6 +348,9 @@ func (o *Dose) sentences(u temp.Unit) string {
 		}
 		if o.By == DoseAir {
 			second += ", and harder where the blade lagged behind the air"
+		}
+		if o.Caution != "" {
+			second += "; " + o.Caution
 		}
 	}
 	return first + ". " + second + "."

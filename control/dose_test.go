@@ -48,6 +48,9 @@ func TestAnExcursionCosts(t *testing.T) {
 	require.InDelta(t, 600, peak.OverS, 1)
 	require.Equal(t, "the last excursion cost 1.7 HRC", peak.CostWords())
 
+	require.Contains(t, peak.sentences(temp.Fahrenheit), "makes steel brittle for its hardness")
+	require.Empty(t, flat.Caution)
+
 	warm := soakedPath("1084", set, func(int) temp.C { return temp.F(409.99) })
 	require.InDelta(t, 0.37, flat.HRC-warm.HRC, 0.02)
 	require.Zero(t, warm.OverS)

@@ -133,6 +133,7 @@ func (r *pastRun) text() string {
 	line("by", o.By)
 	line("hardness", o.Hardness())
 	line("note", o.Note)
+	line("caution", o.Caution)
 	line("excursion", o.CostWords())
 	if o.Measured > 0 {
 		line("measured", fmt.Sprintf("%g HRC, noted during the run", o.Measured))

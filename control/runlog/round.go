@@ -152,6 +152,7 @@ func cleanEvent(e *control.Event) control.Event {
 	if c.Dose = copied(e.Dose); c.Dose != nil {
 		c.Dose.Steel, c.Dose.Why = clean(c.Dose.Steel), clean(c.Dose.Why)
 		c.Dose.Like, c.Dose.Note = clean(c.Dose.Like), clean(c.Dose.Note)
+		c.Dose.By, c.Dose.Caution = clean(c.Dose.By), clean(c.Dose.Caution)
 	}
 	return c
 }
