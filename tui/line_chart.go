@@ -78,7 +78,39 @@ func plotFor(s control.Snapshot, tr trail, u temp.Unit, w, h int) chart.Plot {
 		end = max(end, s.Plan[n-1].At)
 	}
 	p.X1 = x(end)
+	if s.Info != nil && s.Info.Test != nil {
+		testPlot(&p, s, x)
+	}
 	return p
+}
+
+// What the chart of a tuning test shows: from its start while it heats up, and the last while
+// close to, without the limit, once the swings matter. Our choice.
+const (
+	testBack  = 12 * time.Minute
+	testAhead = 2 * time.Minute
+	testRange = 10 // degrees that it shows at least
+)
+
+// testPlot narrows a plot to what a tuning test is about: its plan is only to stay.
+func testPlot(p *chart.Plot, s control.Snapshot, x func(time.Duration) float64) {
+	p.Plan, p.Bands = nil, nil
+	p.X1 = x(max(s.T+testAhead, 10*time.Minute))
+	if s.Test != control.TestSteady && s.Test != control.TestSwinging {
+		return
+	}
+	p.Limit, p.MinRange = math.NaN(), testRange
+	from := x(max(s.StepT, s.T-testBack))
+	p.X0 = from
+	for len(p.Trace) > 0 && p.Trace[0].X < from {
+		p.Trace = p.Trace[1:]
+	}
+	for i := range p.Set {
+		if p.Set[i].X < from && (i+1 == len(p.Set) || p.Set[i+1].X > from) {
+			p.Set = append([]chart.Point{{X: from, Y: p.Set[i].Y}}, p.Set[i+1:]...)
+			break
+		}
+	}
 }
 
 // ahead gives the corners of the plan and the bands of the soaks from now on.
@@ -128,6 +160,7 @@ type lineKey struct {
 	last   control.Past
 	step   int
 	phase  control.Phase
+	test   string
 	corner int
 	planAt time.Duration
 	planTo temp.C
@@ -144,7 +177,7 @@ type LineCache struct {
 // plan, or the newest column.
 func (c *LineCache) draw(s control.Snapshot, tr trail, u temp.Unit, w, h int) [][]chart.Cell {
 	k := lineKey{w: w, h: h, unit: u, spans: len(tr), step: s.Step, phase: s.Phase,
-		corner: len(s.Plan)}
+		corner: len(s.Plan), test: s.Test}
 	if n := len(tr); n > 0 {
 		k.last = tr[n-1]
 		grid := temp.Delta(0.5) // finer than a dot of any chart of a whole run

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"math"
 	"time"
 
 	"strawline/control"
@@ -221,7 +222,17 @@ func swinging() staged {
 	s.HasSet, s.Set, s.Duty, s.Soak = true, 200, 100, control.SoakCounting
 	s.SoakLeft, s.Test, s.TestMoves = minutes(166), control.TestSwinging, 4
 	s.TestText = "the duty goes up and down, and the reading after it"
-	return staged{"test-swinging", s, pastOf(s.T),
+	past := pastOf(s.T)
+	s.StepT = minutes(15)
+	for i := range past { // swings of 2 °F about 392 °F, 100 s long
+		q := &past[i]
+		q.Set = 200
+		if q.At >= s.StepT {
+			mid := temp.F(392 + 2*math.Sin(2*math.Pi*q.At.Seconds()/100))
+			q.Min, q.Max = mid.Add(-0.3), mid.Add(0.3)
+		}
+	}
+	return staged{"test-swinging", s, past,
 		[]string{"swing 2: the heat goes up", "10.0 %", "no alarms"},
 		[]string{"swing 2: the heat goes up and down", "how high and how late the reading swings",
 			"at most", "2:40:30"},

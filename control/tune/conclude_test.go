@@ -46,3 +46,16 @@ func TestCompareSaysWhatChanged(t *testing.T) {
 	assert.True(t, Compare(was, Model{Kind: Integrating, Kv: 0.7, L: 20,
 		Half: Half{Slope: 0.1}}).Fits, "not known well enough to say so")
 }
+
+func TestUnsureSwingsGiveWayToTheHeatUp(t *testing.T) {
+	found := func(test string, half float64) Found {
+		return Found{Test: test, Model: Model{Kind: Integrating, Kv: 1, L: 20, Half: Half{Slope: half}}}
+	}
+	for _, c := range []struct {
+		swings, cold float64
+		want         string
+	}{{0.1, 0.01, "relay test"}, {0.3, 0.05, "cold start"}, {0.3, 0.4, "relay test"}} {
+		got := surer(found("relay test", c.swings), found("cold start", c.cold))
+		assert.Equal(t, c.want, got.Test)
+	}
+}
