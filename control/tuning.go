@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"strawline/control/tune"
@@ -71,7 +72,7 @@ func (t *TestInfo) check(info Info) error {
 		return errors.New("a tuning test's profile must end with a soak at the test's heat")
 	case last.To.Add(testRoom) > p.Limit:
 		return fmt.Errorf("a tuning test swings: its heat must be %s or more below the "+
-			"profile's limit", testRoom.Text(p.Unit, 0))
+			"profile's limit", strings.TrimPrefix(testRoom.Text(p.Unit, 0), "+"))
 	}
 	return nil
 }

@@ -64,7 +64,11 @@ func (h *host) replay(ctx context.Context, f *replayFlags, path string) error {
 		player.SetSpeed(f.pace.factor)
 	}
 	player.Toggle() // it is made paused
-	err = tui.Run(ctx, player, tui.Options{Unit: unit, Replay: player})
+	o := tui.Options{Unit: unit, Replay: player}
+	if info.Test != nil {
+		o.Tuned = func() (tui.Tuned, error) { return tunedOf(path) }
+	}
+	err = tui.Run(ctx, player, o)
 	if lost := file.Tail.String(); lost != "" {
 		h.print("lost: " + lost + "\n")
 	}
