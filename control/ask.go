@@ -14,6 +14,7 @@ const (
 	AskStay        AskKind = "stay"        // heat: stay here for Seconds, 0 to end it
 	AskMore        AskKind = "more"        // heat: Seconds more on this soak
 	AskSkip        AskKind = "skip"        // heat: to the next step
+	AskAgain       AskKind = "again"       // heat: this step from its start, none of its soak credited
 	AskSet         AskKind = "set"         // heat: this step's setpoint becomes TempC
 	AskUndo        AskKind = "undo"        // heat: take back the last stay, more, skip, set or gains
 	AskStop        AskKind = "stop"        // end the run, heat off

@@ -74,6 +74,8 @@ func (e *Engine) carryOut(a Ask) (why string) {
 		} else {
 			e.close("")
 		}
+	case AskAgain:
+		why = e.beginAgain()
 	case AskNote:
 		e.emit(Event{Kind: EvNote, Text: a.Text})
 	default:

@@ -118,6 +118,9 @@ type Engine struct {
 	credits []time.Duration
 	undo    *undo
 	remind  time.Duration
+
+	again *resumed      // the run was cut off and is gone on with
+	away  time.Duration // for how long nobody kept it
 }
 
 type channel struct {
@@ -264,11 +267,17 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 	first := !e.started
 	if first {
 		e.started, e.t0 = true, now
+		if e.again != nil {
+			e.t0, e.prev = now-e.again.from, e.again.from
+		}
 	}
 	e.now = max(now-e.t0, e.prev)
 	dt := e.now - e.prev
 	e.was = e.duty
-	if first {
+	switch {
+	case first && e.again != nil:
+		e.takeUp(in)
+	case first:
 		e.begin(in)
 	}
 	e.logFull = in.LogFull

@@ -142,7 +142,7 @@ func (e *Engine) advance(dt time.Duration) {
 	if e.phase != PhaseRunning && e.phase != PhaseTripped {
 		return
 	}
-	if p := e.cfg.Info.Profile; p.Longest > 0 && e.now >= p.Longest {
+	if p := e.cfg.Info.Profile; p.Longest > 0 && e.now-e.away >= p.Longest {
 		e.end("late", "the longest total time is over")
 		return
 	}

@@ -255,6 +255,9 @@ func (v *View) step(e *Event) {
 		return
 	}
 	s.Step, s.StepT = *e.Step, e.T
+	if e.Word == "again" { // none of its soak counts
+		s.Credits[s.Step] = 0
+	}
 	s.Soak, s.SoakDone, s.SoakLeft, s.SoakOver = SoakNone, 0, 0, 0
 	if st := s.Steps[s.Step]; st.Kind == profiles.Soak {
 		s.Soak, s.SoakDone = SoakBefore, s.Credits[s.Step]

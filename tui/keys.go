@@ -27,6 +27,7 @@ var liveKeys = []binding{
 	{"t", "t", "stay a time", "stay here for a time that you type; again to end it"},
 	{"m", "m", "10 min more", "ten minutes more on this soak"},
 	{"k", "k", "skip", "skip to the next step"},
+	{"w", "w", "again", "this step from its start, none of its soak counted"},
 	{"e", "e", "setpoint", "another setpoint, typed with its unit, below the limit"},
 	{"u", "u", "undo", "take back the last stay, more, skip, setpoint or gains"},
 	{"l", "l", "loop gains", "the gains, and what the model makes of others"},

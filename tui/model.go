@@ -300,7 +300,7 @@ func (m *Model) flip(p Page) {
 // kindOf says what a key asks, for those that make a question of themselves.
 var kindOf = map[string]control.AskKind{"a": control.AskAcknowledge, "r": control.AskReset,
 	"g": control.AskGoOn, "c": control.AskConfirm, "m": control.AskMore, "k": control.AskSkip,
-	"u": control.AskUndo, "x": control.AskStop}
+	"w": control.AskAgain, "u": control.AskUndo, "x": control.AskStop}
 
 func (m *Model) liveKey(name string) {
 	if m.s.Phase == control.PhaseClosed { // nobody is there to take it

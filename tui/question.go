@@ -77,6 +77,11 @@ func ask(kind control.AskKind, s control.Snapshot, u temp.Unit) (*question, erro
 			q.text += "; " + watch(s.SoakLeft) + " of this soak not done"
 		}
 		err = running(s)
+	case control.AskAgain:
+		q.text = stepName(s, s.Step, u) + " from its start"
+		if s.SoakDone > 0 {
+			q.text += ": the " + watch(s.SoakDone) + " soaked do not count"
+		}
 	case control.AskUndo:
 		q.text = "take back: " + s.Undo
 		if s.Undo == "" {

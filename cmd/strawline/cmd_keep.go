@@ -74,7 +74,11 @@ func (h *host) keep(ctx context.Context, f *keepFlags) error {
 	defer shut()
 	served := make(chan error, 1)
 	go func() { served <- server.Serve(open, socket) }()
-	say("the keeper of " + p.shop + " is there, " + buildWords())
+	if err := house.Recover(); err != nil {
+		say("what the last keeper left is not known: " + err.Error())
+	}
+	say("the keeper of " + p.shop + " is there, " + buildWords() + fmt.Sprintf(
+		", process %d", os.Getpid()))
 	why := h.untilEnd(told, f.untilIdle, func() bool {
 		return house.Idle() && server.Connections() == 0
 	})
@@ -134,7 +138,7 @@ func waitFor(limit time.Duration, ok func() bool) {
 
 // made turns the arguments of somebody's `run` into what the run needs, as if it had been called
 // here: the paths are his, and so are the folders of his environment.
-func (h *host) made(job attach.Job) (keeper.Made, error) {
+func (h *host) made(job attach.Job, again bool) (keeper.Made, error) {
 	var f runFlags
 	his := &host{in: strings.NewReader(""), out: h.out, err: h.err, env: job.Env}
 	cmd := runCommand(his, &f)
@@ -147,6 +151,9 @@ func (h *host) made(job attach.Job) (keeper.Made, error) {
 		return keeper.Made{}, refusalOf(err)
 	}
 	f.rebase(job.Folder, args)
+	if again {
+		f.out = "" // it is there, and is named by whoever takes the run up
+	}
 	cfg, after, err := his.runConfig(&f, args)
 	if err != nil {
 		return keeper.Made{}, refusalOf(err)

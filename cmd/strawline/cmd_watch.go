@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -194,6 +195,31 @@ func outcomeFault(run string, o attach.Outcome) error {
 	return nil
 }
 
+// find gives the door of the shop's keeper and what runs. Where a killed keeper left a run, it
+// starts another, which takes that up, and waits until it has: its board boots again.
+func (h *host) find(told context.Context, p seat) (attach.Door, attach.Hello, error) {
+	d := h.door(p)
+	hello, err := d.Look(told)
+	if left := p.unfinished(); errors.Is(err, attach.ErrNobody) && canDetach && len(left) > 0 {
+		if d, err = h.reach(told, p, slices.Contains(left[0].Job.Args, "--as-root")); err != nil {
+			return d, hello, err
+		}
+		hello, err = d.Look(told)
+	}
+	begins := func() bool {
+		return slices.ContainsFunc(hello.Runs, func(r attach.Run) bool {
+			return r.Phase == keeper.Beginning
+		})
+	}
+	if err == nil && begins() {
+		waitFor(stopLimit, func() bool {
+			hello, err = d.Look(told)
+			return err != nil || !begins()
+		})
+	}
+	return d, hello, h.doorFault(p, err)
+}
+
 func (h *host) watch(ctx context.Context, shop, run string, plain bool) error {
 	p, err := h.seat(shop)
 	if err != nil {
@@ -201,9 +227,9 @@ func (h *host) watch(ctx context.Context, shop, run string, plain bool) error {
 	}
 	told, release := signals(ctx)
 	defer release()
-	d := h.door(p)
-	if _, err := d.Look(told); err != nil {
-		return h.doorFault(p, err)
+	d, _, err := h.find(told, p)
+	if err != nil {
+		return err
 	}
 	if plain {
 		return h.watchLines(told, d, p, run)
@@ -283,10 +309,9 @@ func (h *host) stop(ctx context.Context, shop, run string) error {
 	}
 	told, release := signals(ctx)
 	defer release()
-	d := h.door(p)
-	hello, err := d.Look(told)
+	d, hello, err := h.find(told, p)
 	if err != nil {
-		return h.doorFault(p, err)
+		return err
 	}
 	names := []string{run}
 	if run == "" {

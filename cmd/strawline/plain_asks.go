@@ -29,6 +29,7 @@ var plainAsks = []struct {
 	{"stay", control.AskStay, "stay here for a while: stay 20m; stay 0s ends it"},
 	{"more", control.AskMore, "lengthen this soak: more 10m"},
 	{"skip", control.AskSkip, "to the next step"},
+	{"again", control.AskAgain, "this step from its start, none of its soak counted"},
 	{"set", control.AskSet, "change the setpoint: set 410F"},
 	{"gains", control.AskGains, "Kp, Ti, Td, setpoint weight: gains 0.03/C 400s 25s 1"},
 	{"duty", control.AskDuty, "heat by hand, up to 10m: duty 30% 5m; duty 0s ends it"},

@@ -6,6 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -27,7 +29,10 @@ func keptRun(t *testing.T, out string) []string {
 // tidy ends what keeper a person's runs have left.
 func (p *person) tidy() {
 	p.t.Cleanup(func() {
-		_ = p.command("stop").Run() // none is left where all went well
+		stop := p.command("stop")
+		end := exec.Command(stop.Path, stop.Args[1:]...) // the test's own context is over by now
+		end.Env = stop.Env
+		_ = end.Run() // none is left where all went well
 		assert.Eventually(p.t, func() bool {
 			out, err := exec.Command("pgrep", "-f", p.home).Output()
 			return err != nil || len(out) == 0
@@ -48,7 +53,7 @@ func TestARunOutlivesItsScreen(t *testing.T) {
 	d.keys("q")
 	assert.Equal(t, exitOK, d.code(), d.err.String())
 	d.restored()
-	assert.Contains(t, d.all.String(), "goes on; strawline watch")
+	d.said("goes on; strawline watch")
 
 	d = p.sitDown("watch")
 	d.waits("step 1 of", "link up")
@@ -71,6 +76,16 @@ func TestARunOutlivesItsScreen(t *testing.T) {
 	assert.Equal(t, exitOK, other.code(), other.err.String())
 	f := endedKept(t, out, "stopped by a person")
 	f.steps()
+}
+
+// said waits until the program, which has ended, has said so on its terminal.
+func (d *desk) said(words string) {
+	d.t.Helper()
+	assert.Eventually(d.t, func() bool {
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		return strings.Contains(d.all.String(), words)
+	}, patience, 10e6, words)
 }
 
 // endedKept says that a kept run which was told to end is complete: stopped, heat off to the last
@@ -135,10 +150,79 @@ func TestKeeperIsTold(t *testing.T) {
 	d.waits("the program was told to end")
 	d.keys("q")
 	assert.Equal(t, exitOK, d.code(), d.err.String())
-	assert.Contains(t, d.all.String(), "heat off commanded; run file "+out)
+	d.said("heat off commanded; run file")
 	endedKept(t, out, "terminated")
 	p.pipes("watch").refused(t, exitUnavailable, "no keeper answers")
 	left, err := filepath.Glob(filepath.Join(p.home, "state", "strawline", "*"))
 	require.NoError(t, err)
 	require.Len(t, left, 1, "the lock's file and nothing else: %v", left)
+}
+
+// TestAKilledKeeperIsRecoveredFrom: after kill -9 of the keeper, watch starts another, which takes
+// the run up in the same file; there is no heat until a person acknowledges, resets and goes on.
+func TestAKilledKeeperIsRecoveredFrom(t *testing.T) {
+	t.Parallel()
+	p := newWholePerson(t)
+	p.tidy()
+	out := filepath.Join(p.home, "r.jsonl")
+	d := p.sitDown(keptRun(t, out)...)
+	d.waits("step 1 of", "link up")
+	heats(t, out)
+	p.killKeeper()
+	d.keys("q")
+	require.Equal(t, exitOK, d.code(), d.err.String())
+	before := readTape(t, out).end()
+
+	d = p.sitDown("watch")
+	d.waits("TRIPPED", "the keeper ended")
+	for _, keys := range []string{"a", "r", "g"} {
+		d.keys(keys)
+		d.waits("y/n")
+		d.keys("y")
+		d.waits("asked:")
+		require.Eventually(t, func() bool {
+			words := map[string]string{"a": "acknowledge", "r": "reset", "g": "go on"}
+			text, err := os.ReadFile(out)
+			return err == nil && strings.Contains(string(text), `"ask":"`+words[keys]+`"`)
+		}, patience, 10e6)
+		waitFor(patience, func() bool {
+			text, err := os.ReadFile(out)
+			return err != nil || keys != "r" || strings.Contains(string(text), `"event":"reset"`)
+		})
+	}
+	require.Eventually(t, func() bool {
+		f := readTape(t, out)
+		goOn := f.events("go on")
+		if len(goOn) != 1 {
+			return false
+		}
+		for _, r := range f.samples(goOn[0].T, f.end()) {
+			if *r.Duty > 0 {
+				return true
+			}
+		}
+		return false
+	}, patience, 50e6, "heat comes back when a person says so")
+	told := p.pipes("stop")
+	assert.Equal(t, exitOK, told.code, told.bad)
+	f := readTape(t, out)
+	f.noHeat(before+0.001, f.one("go on").T)
+	assert.Len(t, f.events("lost"), 1)
+	assert.Len(t, f.events("gap"), 1)
+	f.one("closed")
+}
+
+// killKeeper kills the keeper of this person's shop file, and nothing else, with SIGKILL.
+func (p *person) killKeeper() {
+	p.t.Helper()
+	logs, err := filepath.Glob(filepath.Join(p.home, "state", "strawline", "keeper-*.log"))
+	require.NoError(p.t, err)
+	require.Len(p.t, logs, 1)
+	text, err := os.ReadFile(logs[0])
+	require.NoError(p.t, err)
+	found := regexp.MustCompile(`process (\d+)`).FindAllStringSubmatch(string(text), -1)
+	require.NotEmpty(p.t, found)
+	pid, err := strconv.Atoi(found[len(found)-1][1])
+	require.NoError(p.t, err)
+	require.NoError(p.t, syscall.Kill(pid, syscall.SIGKILL))
 }

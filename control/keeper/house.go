@@ -25,8 +25,9 @@ type Made struct {
 
 // HouseConfig is what a House is made from.
 type HouseConfig struct {
-	// Make turns a job into what a run needs; nothing is opened yet.
-	Make func(attach.Job) (Made, error)
+	// Make turns a job into what a run needs; nothing is opened yet. Where the run is taken up
+	// again, its run file is there.
+	Make func(job attach.Job, again bool) (Made, error)
 	// Kept is the file in which the house keeps which of its runs have not ended.
 	Kept string
 	// Say is told, in one line, what is worth a line in the keeper's own log.
@@ -44,6 +45,7 @@ type House struct {
 	mu    sync.Mutex
 	runs  []*held // in the order of their beginning; those that have ended too
 	begun int     // that are being begun
+	left  []Unfinished
 }
 
 // held is one run of a house.
@@ -87,7 +89,7 @@ const (
 // Start opens the port of a job's run, waits until the board has proved itself and begins. It
 // gives the name of the run. Ending ctx before that takes the wish back.
 func (h *House) Start(ctx context.Context, job attach.Job) (string, error) {
-	made, err := h.cfg.Make(job)
+	made, err := h.cfg.Make(job, false)
 	if err != nil {
 		return "", err
 	}
@@ -120,7 +122,8 @@ func (h *House) reserve(cfg Config, job attach.Job) (*held, error) {
 		return nil, refused(temporary, "the keeper is ending: %v", context.Cause(h.ctx))
 	}
 	name, taken := cfg.Run, func(n string) bool {
-		return slices.ContainsFunc(h.runs, func(r *held) bool { return r.name == n })
+		return slices.ContainsFunc(h.runs, func(r *held) bool { return r.name == n }) ||
+			!cfg.Resume && slices.ContainsFunc(h.left, func(u Unfinished) bool { return u.Name == n })
 	}
 	for i := 2; taken(name); i++ {
 		name = fmt.Sprintf("%s-%d", cfg.Run, i)
@@ -206,13 +209,17 @@ func (h *House) ended(r *held) {
 	h.cfg.Say(fmt.Sprintf("run %s ended: %s", r.name, r.end.Why))
 }
 
-// Runs lists the runs that have not ended.
+// Runs lists the runs that have not ended, those that could not be taken up last.
 func (h *House) Runs() []attach.Run {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	var list []attach.Run
 	for _, r := range h.runs {
+		if r.over() {
+			continue
+		}
 		if r.k == nil {
+			list = append(list, attach.Run{Name: r.name, Phase: Beginning})
 			continue
 		}
 		s := r.k.x.newest()
@@ -222,7 +229,7 @@ func (h *House) Runs() []attach.Run {
 		}
 		list = append(list, a)
 	}
-	return list
+	return append(list, h.unfinished()...)
 }
 
 // Screen makes one more watcher of a run; "" is the only one there is.
@@ -240,7 +247,12 @@ func (h *House) Screen(run string) (string, attach.Screen, error) {
 			found = r
 		}
 	}
+	cut := h.unfinished()
 	switch {
+	case found == nil && len(cut) > 0:
+		return "", nil, refused(temporary, "the run %s is unfinished and cannot be taken up: %s; put "+
+			"that right and watch again, or take away %s to give it up", cut[0].Name, cut[0].Why,
+			h.cfg.Kept)
 	case len(names) == 0:
 		return "", nil, refused(noInput, "no run goes on")
 	case run == "" && len(names) > 1:

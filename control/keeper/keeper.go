@@ -62,6 +62,10 @@ type Config struct {
 	// before its ending.
 	Numbered bool
 
+	// Resume goes on with the run that the file at Out has, whose keeper was killed: what its head
+	// says stands, and the run is tripped until a person decides. See control.Resume.
+	Resume bool
+
 	// Sim is the simulated shop: then the run goes in lockstep with it. Nil for a real port.
 	Sim *Simulation
 
@@ -174,21 +178,10 @@ func Prepare(ctx context.Context, cfg Config) (*Keeper, error) {
 		k.port.Close(k.clock())
 		return nil, err
 	}
-	info := k.head()
-	err := control.Check(info)
-	var w *runlog.Writer
-	if err == nil {
-		w, err = k.create(info)
-	}
+	w, err := k.file(k.head())
 	if err != nil {
 		k.port.Close(k.clock())
 		return nil, err
-	}
-	k.info = w.Info()
-	k.engine, err = control.New(control.Config{Info: k.info, Belief: belief.Default(),
-		Keep: runlog.RoundOwn})
-	if err != nil {
-		return nil, err // not reached: the same was checked
 	}
 	if cfg.Sim != nil && (cfg.Sim.Pace == 0 || cfg.Sim.Pace > syncedPace) {
 		w.SetSync(func() error { return nil }) // what a power cut takes can be simulated again

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"strawline/control/attach"
 )
@@ -17,6 +18,7 @@ type Unfinished struct {
 	Out  string     `json:"out"` // path of the run file
 	Port string     `json:"port"`
 	Job  attach.Job `json:"job"`
+	why  string     // it could not be taken up
 }
 
 // keep writes down which runs have not ended, so that the next keeper finds them. A disk that
@@ -28,6 +30,11 @@ func (h *House) keep() {
 	for _, r := range h.runs {
 		if r.k != nil {
 			list = append(list, Unfinished{Name: r.name, Out: r.k.Out(), Port: r.port, Job: r.job})
+		}
+	}
+	for _, u := range h.left {
+		if !slices.ContainsFunc(list, func(x Unfinished) bool { return x.Name == u.Name }) {
+			list = append(list, u)
 		}
 	}
 	if err := writeKept(h.cfg.Kept, list); err != nil {
