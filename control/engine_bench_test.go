@@ -1,6 +1,7 @@
 package control_test
 
 import (
+	"runtime"
 	"testing"
 	"time"
 
@@ -17,7 +18,7 @@ import (
 
 // benchEngine is an engine in a soak, as the keeper makes it, with so many channels.
 func benchEngine(b testing.TB, channels int, change func(*control.Info),
-	ovens ...*plant.Oven) (*control.Engine, func()) {
+	ovens ...*plant.Oven) (*control.Engine, func() control.Output) {
 	b.Helper()
 	info := control.Info{Schema: 1, Unit: "C", Start: time.Date(2026, 1, 5, 8, 0, 0, 0, time.UTC),
 		Gains: control.CautiousGains(), Shop: control.Shop{LimitC: 250, BoardLimC: 260, CeilingC: 300},
@@ -34,7 +35,7 @@ func benchEngine(b testing.TB, channels int, change func(*control.Info),
 	}
 	now, duty := time.Duration(0), 0
 	batch := probe.Batch{Link: probe.Link{State: probe.LinkUp, Heats: true}}
-	return e, func() {
+	return e, func() control.Output {
 		now += 250 * time.Millisecond
 		batch.Readings = batch.Readings[:0]
 		for c := range channels {
@@ -45,7 +46,9 @@ func benchEngine(b testing.TB, channels int, change func(*control.Info),
 			o.Step(float64(duty) / 1000 * plant.A().HeaterW)
 			batch.Readings[0].Hot = o.Probe()
 		}
-		duty = e.Step(now, control.Input{Batch: batch}).Duty
+		out := e.Step(now, control.Input{Batch: batch})
+		duty = out.Duty
+		return out
 	}
 }
 
@@ -55,7 +58,7 @@ func TestAStepAllocatesNothing(t *testing.T) {
 	for name, change := range map[string]func(*control.Info){
 		"the law":     func(*control.Info) {},
 		"a model":     func(i *control.Info) { i.Model = benchModel() },
-		"a blade":     func(i *control.Info) { i.Blade = &control.BladeInfo{ThickMM: 4} },
+		"a blade":     func(i *control.Info) { i.Blade = benchBlade() },
 		"a contactor": func(i *control.Info) { i.Shop.Contactor = &control.Contactor{DeadbandC: 20} },
 		"no heater":   func(i *control.Info) { i.Shop.NoHeater = true },
 	} {
@@ -90,6 +93,34 @@ func TestSwingsAllocateNothing(t *testing.T) {
 	require.Equal(t, control.TestSwinging, e.Snapshot().Test)
 }
 
+// TestALandingAllocatesNothing goes from a cold oven to its heat and looks at each step that made no
+// event: the law's fits at the end of the heat-up are among them.
+func TestALandingAllocatesNothing(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	for name, model := range map[string]*control.ModelInfo{"none": nil, "known": benchModel()} {
+		e, step := benchEngine(t, 1, func(i *control.Info) { i.Model, i.Blade = model, benchBlade() },
+			plant.New(plant.A(), 22))
+		quiet, made := 0, uint64(0)
+		var before, after runtime.MemStats
+		for n := range 4 * 900 {
+			runtime.ReadMemStats(&before)
+			out := step()
+			runtime.ReadMemStats(&after)
+			if len(out.Records) == 1 && n > 0 { // the sample alone
+				quiet++
+				made += after.Mallocs - before.Mallocs
+			}
+		}
+		require.Greater(t, quiet, 4*890)
+		require.LessOrEqual(t, made, uint64(3), "model %s: the runtime itself takes one now and then",
+			name)
+		require.InDelta(t, 200, float64(e.Snapshot().Temp), 2, "it has landed")
+	}
+}
+
+// benchBlade has no steel: the words of its hardness, every ten seconds, take memory.
+func benchBlade() *control.BladeInfo { return &control.BladeInfo{ThickMM: 4} }
+
 func benchModel() *control.ModelInfo {
 	return &control.ModelInfo{RiseC: 526, SlopeCS: 1.067, TimeS: 493, SecondS: 24, DeadS: 6,
 		HoldPM: 250, HoldC: 200, NoiseC: 0.3}
@@ -106,7 +137,11 @@ func BenchmarkEngineStep(b *testing.B) {
 		{"1-channel", 1, func(*control.Info) {}},
 		{"2-channels", 2, func(*control.Info) {}},
 		{"everything", 2, func(i *control.Info) {
-			i.Model, i.Blade = benchModel(), &control.BladeInfo{ThickMM: 4}
+			i.Model, i.Blade = benchModel(), benchBlade()
+			i.Shop.Corrections = []control.Correction{{PointsC: [][2]float64{{0, 0.4}, {250, 249}}}}
+		}},
+		{"everything-and-a-steel", 2, func(i *control.Info) {
+			i.Model, i.Blade = benchModel(), &control.BladeInfo{ThickMM: 4, Steel: "1084"}
 			i.Shop.Corrections = []control.Correction{{PointsC: [][2]float64{{0, 0.4}, {250, 249}}}}
 		}},
 	} {
@@ -121,6 +156,25 @@ func BenchmarkEngineStep(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkEngineLanding prints the mean and the longest step from a cold oven through the landing.
+func BenchmarkEngineLanding(b *testing.B) {
+	var longest, sum time.Duration
+	n := 0
+	for b.Loop() {
+		_, step := benchEngine(b, 1, func(i *control.Info) {
+			i.Model, i.Blade = benchModel(), benchBlade()
+		}, plant.New(plant.A(), 22))
+		for range 4 * 900 {
+			start := time.Now()
+			step()
+			took := time.Since(start)
+			longest, sum, n = max(longest, took), sum+took, n+1
+		}
+	}
+	b.ReportMetric(float64(longest.Nanoseconds())/1e3, "longest-us")
+	b.ReportMetric(float64(sum.Nanoseconds())/1e3/float64(n), "mean-us")
 }
 
 // BenchmarkEngineSnapshot prints what it takes to hand a screen a Snapshot.
