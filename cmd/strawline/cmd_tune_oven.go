@@ -94,13 +94,14 @@ func (h *host) whatToKeep(f *tuneFlags, c concluded, plain bool) error {
 		return h.print("nothing is kept: strawline tune --from " + c.path + " --found demo.toml " +
 			"keeps it for strawline demo --found demo.toml\n")
 	case plain || f.port != "":
-		return h.print("nothing is kept: strawline tune --from " + c.path + " --keep keeps the " +
-			"recommended gains\n")
+		return h.print("nothing is kept: strawline tune --from " + c.path + " --keep" + shopOption(f) +
+			" keeps the recommended gains\n")
 	}
 	fmt.Fprint(h.err, "Keep which? recommended, bolder or calmer; anything else keeps none: ")
 	line, _ := typedLine(h.in)
 	if f.take.Set(strings.TrimSpace(line)) != nil {
-		return h.print("nothing is kept; strawline tune --from " + c.path + " --keep does it later\n")
+		return h.print("nothing is kept; strawline tune --from " + c.path + " --keep" + shopOption(f) +
+			" does it later\n")
 	}
 	path, err := h.keepTuned(f, c)
 	if err != nil {
@@ -217,4 +218,12 @@ func tunedOf(path string) (tui.Tuned, error) {
 		return tui.Tuned{}, refused(err)
 	}
 	return tui.Tuned{Verdict: c.found, Rules: c.found.Table()}, nil
+}
+
+// shopOption is what names the shop file in a command, if it was named in this one.
+func shopOption(f *tuneFlags) string {
+	if f.shop == "" {
+		return ""
+	}
+	return " --shop " + f.shop
 }

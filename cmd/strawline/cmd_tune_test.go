@@ -170,3 +170,42 @@ func TestWhatIsKept(t *testing.T) {
 		require.Equal(t, want, nameOf(in))
 	}
 }
+
+// What was kept of a real run's oven is what the next run is given; what a person wrote wins, and
+// is said to.
+func TestWhatIsKeptIsUsed(t *testing.T) {
+	home := t.TempDir()
+	file := filepath.Join(home, "shop.toml")
+	text := "unit = \"C\"\n[[board]]\nname = \"bench\"\nkind = \"strawline board\"\nport = \"/dev/ttyX\"\n" +
+		"[[probe]]\nname = \"oven-air\"\nboard = \"bench\"\nuse = \"oven air\"\n" +
+		"[[oven]]\nname = \"kiln\"\nlimit = \"250C\"\nboard = \"bench\"\nheater = true\n"
+	require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
+	c := concluded{path: "/runs/r1.jsonl", info: control.Info{
+		Start: time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC), Shop: control.Shop{Oven: "kiln"}},
+		found: tune.Verdict{Found: tune.Found{Sigma: 0.3, Model: tune.Model{Kind: tune.Integrating,
+			Kv: 0.966, L: 29.4}}, Best: tune.Choice{Report: tune.Report{OK: true,
+			Gains: tune.Gains{K: 0.02, Ti: 240, Td: 10, B: 1}}}}}
+	var said bytes.Buffer
+	h := &host{in: strings.NewReader(""), out: &said, err: &said}
+	f := &tuneFlags{shop: file, take: wordValue{word: takeBest}}
+	_, err := h.keepTuned(f, c)
+	require.NoError(t, err)
+	require.Empty(t, said.String())
+	b, err := h.shopFiles(file)
+	require.NoError(t, err)
+	cfg, _, err := b.run(&runFlags{}, "next")
+	require.NoError(t, err)
+	require.Equal(t, control.Gains{Kp: 0.02, TiS: 240, TdS: 10, Weight: 1,
+		From: "found 2026-11-25 in run r1"}, cfg.Gains)
+	require.Equal(t, &control.ModelInfo{SlopeCS: 0.966, DeadS: 29.4, NoiseC: 0.3,
+		From: "found 2026-11-25 in run r1"}, cfg.Model)
+
+	text += "[oven.gains]\nkp = \"0.03/C\"\nti = \"100s\"\n"
+	require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
+	_, err = h.keepTuned(f, c)
+	require.NoError(t, err)
+	require.Contains(t, said.String(), "a set of gains stands for kiln")
+	c.info.Simulated = true
+	_, err = h.keepTuned(f, c)
+	require.ErrorContains(t, err, "no figure of your shop")
+}

@@ -40,6 +40,10 @@ func (h *host) keepTuned(f *tuneFlags, c concluded) (string, error) {
 			return "", err
 		}
 		path, of = shop.FoundPath(b.path), o.Name
+		if own := ownFigures(o); own != "" {
+			fmt.Fprintf(h.err, "strawline: tune: %s stands for %s in %s, which wins over what is "+
+				"kept\n", own, o.Name, b.path)
+		}
 	}
 	model, gains, err := entriesOf(c, of, f.taken(c.found), f.take.word)
 	if err != nil {
@@ -187,4 +191,17 @@ func foundOf(path, oven string) (control.Gains, *control.ModelInfo, error) {
 			help:  "strawline tune --simulated --found " + path + " makes them"}
 	}
 	return gainsInfo(g), modelInfo(m), nil
+}
+
+// ownFigures says what a person wrote of an oven that hides what is found.
+func ownFigures(o *shop.Oven) string {
+	switch {
+	case o.Gains != nil && o.Model != nil:
+		return "a model with gains"
+	case o.Gains != nil:
+		return "a set of gains"
+	case o.Model != nil:
+		return "a model"
+	}
+	return ""
 }
