@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"strawline/control/alarm"
+	"strawline/control/guard"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -132,8 +133,8 @@ func (e *Engine) askReset() string {
 		return "acknowledge first"
 	case e.isOver:
 		return "still above the limit"
-	case e.coast.rising:
-		return whyRising
+	case e.found(guard.HeatAtZero):
+		return guard.HeatAtZero.String()
 	case !e.lead.good || e.doubt.run < TrustAfter:
 		return "no good reading: " + e.lead.word
 	}
@@ -183,7 +184,8 @@ func (e *Engine) goOn() string {
 		return "no sound reading to go on with"
 	}
 	e.phase, e.why = PhaseRunning, ""
-	e.doubt.times, e.over, e.coast = nil, 0, coast{since: e.now}
+	e.doubt.times, e.over = nil, 0
+	e.guardAnew()
 	e.letGo = true
 	e.emit(Event{Kind: EvGoOn})
 	return ""

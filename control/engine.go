@@ -88,7 +88,7 @@ type Engine struct {
 	wondered bool // what stands out at rest was asked
 	isOver   bool // so many were, and none since is well below it
 	gap      bool // no good reading since one
-	coast    coast
+	watch    watch
 	trip     tripState
 	table    alarm.Table
 	alarms   []alarm.State

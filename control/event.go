@@ -34,6 +34,7 @@ const (
 	EvTest     EventKind = "test"   // the tuning test is Word; Text says more
 	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does: Text; none: it does
 	EvDose     EventKind = "dose"   // Dose so far; Word DoseSoak or DoseEnd, which has the verdict
+	EvOven     EventKind = "oven"   // what the guard sees of the oven and nobody must act on; Text
 	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"strawline/control/alarm"
+	"strawline/control/guard"
 	"strawline/profiles"
 )
 
@@ -75,7 +76,15 @@ func (e *Engine) condition(code string) bool {
 	case alarm.OverTemperature:
 		return e.isOver
 	case alarm.HeatAtZero:
-		return e.coast.rising && !e.noHeater()
+		return e.found(guard.HeatAtZero)
+	case alarm.NoHeat:
+		return e.found(guard.NoHeat)
+	case alarm.ProbeOut:
+		return e.found(guard.LeadShort, guard.FellOut)
+	case alarm.WeakHeat:
+		return running && e.found(guard.WeakHeat)
+	case alarm.BoardWarm:
+		return under && e.found(guard.BoardWarm)
 	case alarm.NoReading:
 		return under && !e.lead.good
 	case alarm.BoardSilent:

@@ -90,6 +90,7 @@ func (e *Engine) reading(r probe.Reading) {
 // leads takes a reading of the channel that leads the run: the oven's air.
 func (e *Engine) leads(r probe.Reading, v belief.Verdict, before channel) {
 	e.overRead(r)
+	e.guards(r, v)
 	if !v.Good {
 		e.lost()
 		if v.Why == belief.WhyReversed { // it does not pass by itself
@@ -245,7 +246,8 @@ func (e *Engine) apart() time.Duration {
 	return max(SoakApart, min(2*e.link.Interval, 20*time.Second))
 }
 
-// interlock ends a doubt, or makes it a trip; and trips on the limit and on heat without duty.
+// interlock ends a doubt, or makes it a trip; and trips on the limit. What the guard finds has
+// tripped at its reading.
 func (e *Engine) interlock() {
 	d := &e.doubt
 	ok := e.sound() && d.run >= TrustAfter
@@ -263,7 +265,6 @@ func (e *Engine) interlock() {
 	if e.isOver {
 		e.tripOn("above the limit of " + e.text(e.limit))
 	}
-	e.withoutDuty()
 	e.settleReset()
 }
 
@@ -278,49 +279,4 @@ func (e *Engine) overRead(r probe.Reading) {
 		e.over = 0
 	}
 	e.isOver = e.over >= overReads || e.isOver && r.Hot > e.limit.Add(-overBack)
-}
-
-const whyRising = "the temperature rises though the duty is 0: pull the plug"
-
-// coast watches the temperature while the duty is 0.
-type coast struct {
-	since time.Duration // when the duty became 0
-	at    time.Duration // of the newest mark
-	marks [4]float64    // °C, 50 s apart, newest last
-	n     int
-
-	rising bool // it rose through all of them
-}
-
-// Heat at duty 0: three spans of 50 s in a row, each rising by more than 3 °C, none of it in
-// the first minute of coasting. A shorted switch at full power gives about 45 °C a span on
-// reference oven A; a door that closes gives one such span. Our own figures, no source.
-const (
-	coastMark = 50 * time.Second
-	coastRise = 3.0
-)
-
-func (e *Engine) withoutDuty() {
-	k := &e.coast
-	c := e.lead
-	if e.duty > 0 || !c.good {
-		*k = coast{since: e.now}
-		return
-	}
-	if e.now-k.since < time.Minute || k.n > 0 && e.now-k.at < coastMark {
-		return
-	}
-	copy(k.marks[:], k.marks[1:])
-	k.marks[3] = float64(c.value)
-	k.at, k.n = e.now, k.n+1
-	if k.n < len(k.marks) {
-		return
-	}
-	k.rising = true
-	for i := range 3 {
-		k.rising = k.rising && k.marks[i+1]-k.marks[i] > coastRise
-	}
-	if k.rising {
-		e.tripOn(whyRising)
-	}
 }

@@ -25,7 +25,7 @@ import (
 
 // What a table may hold. Our choices.
 const (
-	Most     = 10  // alarms in a table: more would not be read
+	Most     = 16  // alarms in a table; ten were not enough for faults that want different acts
 	MostWord = 12  // letters of a Word, so that it can be drawn large
 	MostText = 100 // letters of a Cause, a Consequence or a Do, so that it fits a line
 )

@@ -13,12 +13,16 @@ const (
 	RunOver         = "run-over"
 	HeatAtZero      = "still-heats"
 	LogFull         = "log-full"
+	NoHeat          = "no-heat"
+	ProbeOut        = "probe-out"
+	WeakHeat        = "weak-heat"
+	BoardWarm       = "board-warm"
 )
 
 // First gives the alarms of a run. It makes a new table at each call: keep one. The delays are
 // our choice: half a minute off the plan is an opened door, a second without a reading is
 // a few samples, and what comes and goes must have gone for some seconds to count as gone.
-func First() Table { return append(dangers(), slips()...) }
+func First() Table { return append(append(dangers(), slips()...), signs()...) }
 
 // dangers are those with the heat or the steel at stake.
 func dangers() Table {
@@ -107,5 +111,47 @@ func slips() Table {
 		High:        true,
 		Latching:    true,
 		NeedsAck:    true,
+	}}
+}
+
+// signs are what the guard reads out of the oven's own heat. Those that take the heat away are no
+// latches of their own: the trip that comes with them is.
+func signs() Table {
+	return Table{{
+		Code:        NoHeat,
+		Word:        "NO HEAT",
+		Cause:       "the heat that is sent does not show in the reading",
+		Consequence: "the heat was taken away: with a blind probe the oven would run away",
+		Do:          "Look whether the probe is in the oven, then at relay, elements and fuse.",
+		High:        true,
+		NeedsAck:    true,
+	}, {
+		Code:        ProbeOut,
+		Word:        "PROBE OUT",
+		Cause:       "the reading fell to the room as no closed oven does",
+		Consequence: "the heat was taken away; until then the oven may have become far too hot",
+		Do:          "Open no door at once: it may be hot. Look at the probe, its place and its leads.",
+		High:        true,
+		NeedsAck:    true,
+	}, {
+		Code:        WeakHeat,
+		Word:        "WEAK HEAT",
+		Cause:       "only about half of the heat that is sent shows in the reading",
+		Consequence: "it takes long to come up, or does not get there",
+		Do:          "Look whether each element glows, and at the mains.",
+		OffDelay:    time.Minute,
+		NeedsAck:    true,
+		Hidable:     true,
+		DependsOn:   []string{BoardSilent, NoReading, NoHeat},
+	}, {
+		Code:        BoardWarm,
+		Word:        "BOARD WARM",
+		Cause:       "the board's own junction is above 45 °C",
+		Consequence: "readings may be degrees off, and above 60 °C they are not believed",
+		Do:          "Move the board away from the oven, or shade it.",
+		OffDelay:    time.Minute,
+		NeedsAck:    true,
+		Hidable:     true,
+		DependsOn:   []string{BoardSilent, NoReading},
 	}}
 }

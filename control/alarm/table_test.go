@@ -160,7 +160,7 @@ func TestFirstTable(t *testing.T) {
 	table := First()
 	require.NoError(t, table.Check())
 	codes := []string{OverTemperature, Tripped, BoardSilent, NoReading, OffPlan, WaitTooLong,
-		RunOver, LogFull, HeatAtZero}
+		RunOver, LogFull, HeatAtZero, NoHeat, ProbeOut, WeakHeat, BoardWarm}
 	require.Len(t, table, len(codes))
 	for _, code := range codes {
 		require.GreaterOrEqual(t, table.Index(code), 0, code)
@@ -168,7 +168,8 @@ func TestFirstTable(t *testing.T) {
 	for _, code := range []string{OverTemperature, Tripped, HeatAtZero} {
 		assert.True(t, table[table.Index(code)].Latching, code)
 	}
-	for _, code := range []string{OverTemperature, Tripped, BoardSilent, NoReading, HeatAtZero} {
+	for _, code := range []string{OverTemperature, Tripped, BoardSilent, NoReading, HeatAtZero, NoHeat,
+		ProbeOut} {
 		assert.True(t, table[table.Index(code)].High, code)
 		assert.False(t, table[table.Index(code)].Hidable, code)
 	}
@@ -184,7 +185,7 @@ func TestFirstTable(t *testing.T) {
 func TestCheckFinds(t *testing.T) {
 	rows := map[string]func(t Table) Table{
 		"alarms, where":             func(t Table) Table { return nil },
-		"11 alarms, where":          func(t Table) Table { return append(t, t[0], t[1]) },
+		"17 alarms, where":          func(t Table) Table { return append(t, t[:4]...) },
 		"lower case and dashes":     func(t Table) Table { t[0].Code = "Over"; return t },
 		"there twice":               func(t Table) Table { t[4].Code = t[0].Code; return t },
 		"short and upper case":      func(t Table) Table { t[0].Word = "FAR TOO LONG A WORD"; return t },

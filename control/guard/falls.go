@@ -33,7 +33,8 @@ const (
 // A fallen-out probe goes to the room by its own lag: after 140 s with the slowest lag here,
 // 67 s, an eighth of the way is left. An oven whose door stands open keeps the probe above a
 // quarter, since its walls radiate. A door closed again shows at once. Noise: none to speak of.
-// A door left open for 140 s on an oven that has cooled as far is taken for it: our choice.
+// The time counts only while there is heat: an oven may cool with its door open. A door left open
+// for 140 s of heat on an oven that has cooled as far is taken for it: our choice.
 const (
 	fellShare = 0.2
 	fellAfter = 140 * time.Second
@@ -86,6 +87,9 @@ func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
 			short: f.short}
 	case f.open:
 		f.lowest = min(f.lowest, st.mean(0))
+		if st.idle >= noneIdle {
+			f.since = st.at
+		}
 		if st.mean(0) > f.lowest+max(doorOver, doorSigmas*sigma/2) {
 			f.open, f.ended = false, st.at
 			st.found.set(LeadShort, false)

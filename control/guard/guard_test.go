@@ -149,6 +149,7 @@ func TestEachFindingHasItsRowAndWords(t *testing.T) {
 				n++
 				require.Equal(t, "control/guard", r.By)
 				require.NotEmpty(t, r.Within)
+				require.Equal(t, f.Kind(), r.Kind)
 			}
 		}
 		require.Positive(t, n, "%v has no row", f)

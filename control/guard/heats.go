@@ -55,6 +55,7 @@ const (
 const (
 	blindRise  = 3.0
 	blindMarks = 5
+	blindLate  = 60.0  // s at duty 0 of which none is judged
 	blindFull  = 240.0 // s
 	blindBelow = 100.0 // °C
 	blindLeast = 2.0
@@ -124,7 +125,7 @@ func (st *State) blind() {
 	y := func(n int) float64 { return st.mark[(st.marked-1-n)%marks].y }
 	if st.idle == 0 {
 		st.found.set(HeatAtZero, false)
-	} else if st.idle > float64(3*blindMarks*markSecs) && st.marked > 3*blindMarks {
+	} else if st.idle > blindLate+3*blindMarks*markSecs && st.marked > 3*blindMarks {
 		rise := min(y(0)-y(blindMarks), y(blindMarks)-y(2*blindMarks),
 			y(2*blindMarks)-y(3*blindMarks))
 		st.found.set(HeatAtZero, rise > blindRise)

@@ -93,10 +93,13 @@ func Rows() []Row {
 
 // Kind gives what a finding asks for.
 func (f Finding) Kind() Kind {
-	for _, r := range Rows() {
-		if r.Finding == f {
-			return r.Kind
-		}
+	switch f {
+	case HeatAtZero, NoHeat, LeadShort, FellOut:
+		return Trip
+	case Frozen:
+		return Doubt
+	case WeakHeat, BoardWarm:
+		return Alarm
 	}
 	return Message
 }

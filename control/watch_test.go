@@ -1,0 +1,129 @@
+package control
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/control/alarm"
+	"strawline/control/guard"
+	"strawline/probe"
+	"strawline/probe/plant"
+	"strawline/probe/temp"
+)
+
+// knownBench is oven A with the model that a cold start found of it, in its soak or at its start.
+func knownBench(t *testing.T, soak bool) *bench {
+	info := testInfo(temper(t, 2*time.Hour))
+	info.Model = &ModelInfo{SlopeCS: 0.966, DeadS: 29.2, HoldPM: 257, HoldC: 200, NoiseC: 0.15,
+		From: "test"}
+	b := newBenchOf(t, info)
+	if soak {
+		b.until(time.Hour, "the wait", func(s Snapshot) bool { return s.Step == 1 })
+		b.ask(Ask{Kind: AskConfirm})
+		b.run(40 * time.Minute)
+	}
+	return b
+}
+
+// TestWhatTheGuardFindsTakesTheHeatAway has the faults that only a comparison of heats shows.
+func TestWhatTheGuardFindsTakesTheHeatAway(t *testing.T) {
+	for name, c := range map[string]struct {
+		soak bool
+		by   time.Duration
+		code string
+		find guard.Finding
+		do   func(*bench)
+	}{
+		"no heat": {false, 120 * time.Second, alarm.NoHeat, guard.NoHeat, func(b *bench) {
+			b.watts = func(int) float64 { return 0 }
+		}},
+		"stuck on": {true, 150 * time.Second, alarm.HeatAtZero, guard.HeatAtZero, func(b *bench) {
+			b.watts = func(int) float64 { return plant.A().HeaterW }
+		}},
+		"lead shorted": {true, 10 * time.Second, alarm.ProbeOut, guard.LeadShort, func(b *bench) {
+			b.read = func(r *probe.Reading) bool { r.Hot = 24; return true }
+		}},
+		"fallen out": {true, 180 * time.Second, alarm.ProbeOut, guard.FellOut, func(b *bench) {
+			v := float64(b.oven.Probe())
+			b.read = func(r *probe.Reading) bool {
+				v += (22 - v) * 0.25 / 20
+				r.Hot = temp.C(v)
+				return true
+			}
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := knownBench(t, c.soak)
+			require.Equal(t, PhaseRunning, b.e.Phase())
+			c.do(b)
+			b.until(c.by, "the trip", func(s Snapshot) bool { return s.Phase == PhaseTripped })
+			require.Equal(t, c.find.String(), b.e.Snapshot().Why)
+			require.Zero(t, b.out.Duty)
+			require.True(t, stands(b.e.Snapshot(), c.code))
+		})
+	}
+}
+
+// TestAMessageIsNoAlarm opens the door, and then lets the mains sag.
+func TestAMessageIsNoAlarm(t *testing.T) {
+	b := knownBench(t, true)
+	before := b.count(EvOven)
+	b.oven.SetDoor(true)
+	b.run(15 * time.Second)
+	require.Equal(t, before+1, b.count(EvOven))
+	require.Equal(t, guard.Door.String(), b.last(EvOven).Text)
+	b.oven.SetDoor(false)
+	b.run(30 * time.Minute)
+	b.watts = func(duty int) float64 { return 0.81 * float64(duty) / 1000 * plant.A().HeaterW }
+	b.run(10 * time.Minute)
+	require.Equal(t, guard.Mains.String(), b.last(EvOven).Text)
+	require.Equal(t, PhaseRunning, b.e.Phase())
+	for _, ev := range b.evs {
+		require.False(t, ev.Kind == EvAlarm && ev.Code != alarm.OffPlan, "%+v", ev)
+	}
+}
+
+// TestHalfTheHeatIsAnAlarm and no more.
+func TestHalfTheHeatIsAnAlarm(t *testing.T) {
+	b := knownBench(t, true)
+	b.watts = func(duty int) float64 { return 0.5 * float64(duty) / 1000 * plant.A().HeaterW }
+	b.until(20*time.Minute, "the alarm", func(s Snapshot) bool { return stands(s, alarm.WeakHeat) })
+	require.Equal(t, PhaseRunning, b.e.Phase())
+}
+
+// TestAWarmBoardIsAnAlarm before it becomes a doubt.
+func TestAWarmBoardIsAnAlarm(t *testing.T) {
+	b := knownBench(t, false)
+	b.run(time.Minute)
+	b.read = func(r *probe.Reading) bool { r.Cold = 46; return true }
+	b.until(10*time.Second, "the alarm", func(s Snapshot) bool { return stands(s, alarm.BoardWarm) })
+	require.Equal(t, PhaseRunning, b.e.Phase())
+}
+
+// TestAModelOfAnotherOvenIsNotHeldAgainstThisOne: once the law has said so.
+func TestAModelOfAnotherOvenIsNotHeldAgainstThisOne(t *testing.T) {
+	b := knownBench(t, false)
+	require.Positive(t, b.e.guardConfig().Model.Slope)
+	b.e.loop.unlike = true
+	b.e.now = modelFor + 1
+	require.Zero(t, b.e.guardConfig())
+	b.e.cfg.Info.Model = nil
+	require.Zero(t, b.e.guardConfig())
+	require.Zero(t, (*ModelInfo)(nil).guardModel())
+}
+
+// TestAfterGoOnTheGuardBeginsAnew: what was put right is not found again.
+func TestAfterGoOnTheGuardBeginsAnew(t *testing.T) {
+	b := knownBench(t, true)
+	b.read = func(r *probe.Reading) bool { r.Hot = 24; return true }
+	b.until(10*time.Second, "the trip", func(s Snapshot) bool { return s.Phase == PhaseTripped })
+	b.read = nil
+	b.run(5 * time.Second)
+	b.ask(Ask{Kind: AskAcknowledge})
+	require.Empty(t, b.ask(Ask{Kind: AskReset}))
+	require.Empty(t, b.ask(Ask{Kind: AskGoOn}))
+	b.run(10 * time.Minute)
+	require.Equal(t, PhaseRunning, b.e.Phase())
+}
