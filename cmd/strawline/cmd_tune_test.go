@@ -92,6 +92,7 @@ func TestTuneOfASimulatedOven(t *testing.T) {
 // A run that carries no model is refused in one line, and so is whatever would let a simulated
 // oven into a shop's figures or heat without a word.
 func TestTuneRefuses(t *testing.T) {
+	t.Parallel()
 	home := t.TempDir()
 	folder := filepath.Join(home, "strawline")
 	require.NoError(t, os.Mkdir(folder, 0o755))
