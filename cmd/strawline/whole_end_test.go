@@ -21,7 +21,7 @@ func heats(t *testing.T, path string) {
 	t.Helper()
 	require.Eventually(t, func() bool {
 		data, err := os.ReadFile(path)
-		return err == nil && bytes.Contains(data, []byte(`"duty_pm":500`)) // the first start, of which nothing is known
+		return err == nil && bytes.Contains(data, []byte(`"duty_pm":700`)) // the first start, of which nothing is known
 	}, patience, 5*time.Millisecond, "no heat in %s", path)
 }
 

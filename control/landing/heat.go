@@ -22,7 +22,7 @@ const (
 	governTh   = 14.0 // and dead times
 	governHold = 1.25 // the duty at the landing over the one that holds later
 	usualHold  = 0.28 // the duty that holds, where nobody knows
-	firstDuty  = 0.5  // of a start of which nothing is known
+	firstDuty  = 0.7  // of a start of which nothing is known
 	splitTest  = 0.5
 	split      = 0.3  // dead time over lag, where no test told it
 	mature     = 4.5  // lags that a start must last

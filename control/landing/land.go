@@ -262,7 +262,7 @@ func (l *Law) loop(h, y, r, ff float64) (float64, error) {
 }
 
 // riseIn is in how many lags the rest of the way of a first landing is gone.
-const riseIn = 8.0
+const riseIn = 6.0
 
 // approach gives how much of the rest of the way is gone, and ends it.
 func (l *Law) approach(h float64) float64 {
@@ -272,7 +272,7 @@ func (l *Law) approach(h float64) float64 {
 	}
 	lag := d.m.Lag()
 	if d.rise == 0 {
-		if l.now-d.held > 4*lag && math.Abs(d.obs.x[0]-(l.r-d.below)) < 2 {
+		if l.now-d.held > 3*lag && math.Abs(d.obs.x[0]-(l.r-d.below)) < 2 {
 			d.rise = l.now
 		}
 		return 0
