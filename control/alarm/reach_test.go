@@ -1,0 +1,46 @@
+package alarm
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// tableStates is how many states the alarms of First can be in, all added up; it changes when a
+// row comes, goes, or gets another attribute.
+const tableStates = 3*5 + 7*4 + 3*7
+
+// lettersOf gives the states that a row's attributes allow, from the transition table's words.
+func lettersOf(d Declaration) map[Letter]bool {
+	want := map[Letter]bool{A: true, B: true, C: true}
+	if d.Latching {
+		want[E], want[F] = true, true
+	} else {
+		want[D] = true
+	}
+	if d.Hidable {
+		want[G], want[H], want[I] = true, true, true
+	}
+	return want
+}
+
+// TestEveryStateOfTheTable walks each row of the table of a run through everything that can happen
+// to it. The explorer holds each step to testdata/alarm/transitions.csv and finds deadlocks.
+func TestEveryStateOfTheTable(t *testing.T) {
+	rows, n := readRows(t), 0
+	for _, d := range First() {
+		short := d
+		short.Code, short.DependsOn = "x", nil
+		short.OnDelay, short.OffDelay = min(d.OnDelay, 2*tick), min(d.OffDelay, tick)
+		short.Realarm = min(d.Realarm, 2*tick)
+		x := &explorer{t: t, d: short, rows: rows, hit: map[string]bool{}}
+		x.walk()
+		reached := map[Letter]bool{}
+		for node := range x.seen {
+			reached[node.s.Letter] = true
+		}
+		require.Equal(t, lettersOf(d), reached, d.Code)
+		n += len(reached)
+	}
+	require.Equal(t, tableStates, n)
+}
