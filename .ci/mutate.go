@@ -96,12 +96,12 @@ func try(dir, pkg string, c change, src []byte) (string, error) {
 	if err := os.WriteFile(list, overlay, 0o600); err != nil {
 		return "", err
 	}
-	if exec.Command("go", "build", "-overlay", list, pkg).Run() != nil {
+	said, err := exec.Command("go", "test", "-vet=off", "-overlay", list, "-count=1", "-failfast",
+		"-timeout", "2m", pkg).CombinedOutput()
+	switch {
+	case strings.Contains(string(said), "[build failed]"):
 		return "unbuilt", nil
-	}
-	test := exec.Command("go", "test", "-vet=off", "-overlay", list, "-count=1", "-failfast",
-		"-timeout", "2m", pkg)
-	if test.Run() != nil {
+	case err != nil:
 		return "killed", nil
 	}
 	return "survived", nil
