@@ -288,6 +288,9 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 		e.doubt.run = 0
 		e.raise("the program stood still")
 	}
+	if dt > DoubtTrip { // as after a sleep of the computer
+		e.tripOn("the program stood still for " + spanWords(dt))
+	}
 	e.intake(in.Batch)
 	e.interlock()
 	e.advance(dt)

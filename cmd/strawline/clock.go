@@ -10,9 +10,18 @@ import (
 // realClock is the machine's time: monotonic since the program began, and the wall's.
 func realClock() keeper.Clock {
 	start := time.Now()
+	now := func() time.Duration { return time.Since(start) }
+	booted, counts := sinceBoot()
+	if counts {
+		now = func() time.Duration {
+			at, _ := sinceBoot()
+			return at - booted
+		}
+	}
 	return keeper.Clock{
-		Now:  func() time.Duration { return time.Since(start) },
-		Wall: time.Now,
+		Now:         now,
+		CountsSleep: counts,
+		Wall:        time.Now,
 		Sleep: func(ctx context.Context, d time.Duration) {
 			t := time.NewTimer(d)
 			defer t.Stop()

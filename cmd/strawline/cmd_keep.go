@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"strings"
@@ -79,8 +80,12 @@ func (h *host) keep(ctx context.Context, f *keepFlags) error {
 	}
 	say("the keeper of " + p.shop + " is there, " + buildWords() + fmt.Sprintf(
 		", process %d", os.Getpid()))
+	up := &awake{say: say, find: exec.LookPath}
+	defer up.let()
 	why := h.untilEnd(told, f.untilIdle, func() bool {
-		return house.Idle() && server.Connections() == 0
+		idle := house.Idle()
+		up.want(!idle)
+		return idle && server.Connections() == 0
 	})
 	say("the keeper ends: " + why.Error())
 	limit, cancel := context.WithTimeout(context.WithoutCancel(ctx), endLimit)
@@ -112,7 +117,7 @@ func (h *host) untilEnd(told context.Context, untilIdle bool, idle func() bool) 
 		case <-tick.C:
 		}
 		since += every
-		if !untilIdle || !idle() {
+		if !idle() || !untilIdle {
 			since = 0
 		}
 		if since >= keeper.IdleLimit {

@@ -13,6 +13,7 @@ import (
 	"io/fs"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"strawline/control"
@@ -109,6 +110,8 @@ type Clock struct {
 	Wall  func() time.Time
 	Sleep func(context.Context, time.Duration) // returns early when the context ends
 	Tick  func(time.Duration) (c <-chan time.Time, stop func())
+	// CountsSleep says that Now goes on while the computer sleeps.
+	CountsSleep bool
 }
 
 // syncedPace is the highest pace at which a simulated run syncs its file every 5 s of its own
@@ -148,6 +151,7 @@ type Keeper struct {
 
 	lines     chan control.Record // to the printer; nil where there is none
 	printed   chan struct{}       // closed when the printer has ended
+	slept     atomic.Int64        // ns that the computer slept and Clock.Now did not count
 	portHangs bool                // its goroutine has not come back
 }
 
@@ -263,13 +267,13 @@ func (k *Keeper) clock() time.Duration {
 	if k.cfg.Sim != nil {
 		return k.now
 	}
-	return k.cfg.Clock.Now()
+	return k.cfg.Clock.Now() + time.Duration(k.slept.Load())
 }
 
 // poll looks at the port once; in lockstep it grants the board its next 250 ms first.
 func (k *Keeper) poll() (probe.Batch, error) {
 	if k.cfg.Sim == nil {
-		return k.port.Poll(k.cfg.Clock.Now()), nil
+		return k.port.Poll(k.clock()), nil
 	}
 	said, err := k.cfg.Sim.granter().Grant(k.port.Sent())
 	if err != nil {

@@ -252,6 +252,7 @@ func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 	defer stop()
 	stopping := false
 	begin := k.atStart()
+	var clocks clockWatch
 	for {
 		select {
 		case err := <-k.fails:
@@ -264,13 +265,14 @@ func (k *Keeper) liveLoop(ctx context.Context, ex *portExchange) error {
 			}
 			stopping = true
 		}
+		k.lookAtClocks(&clocks)
 		asks := append(begin, k.x.takeAsks()...)
 		begin = nil
 		if stopping {
 			asks = append(asks, stopAsk(ctx))
 		}
 		for _, b := range split(ex.take()) {
-			out, err := k.step(k.cfg.Clock.Now(), b, asks)
+			out, err := k.step(k.clock(), b, asks)
 			ex.command(out.Duty, out.ResetBoard)
 			if err != nil {
 				return err
@@ -308,7 +310,7 @@ func split(b probe.Batch) []probe.Batch {
 func (k *Keeper) ownPort(ctx context.Context, ex *portExchange) {
 	var renewed time.Duration
 	for ctx.Err() == nil {
-		now := k.cfg.Clock.Now()
+		now := k.clock()
 		duty, reset, fresh := ex.wanted()
 		switch {
 		case fresh:
