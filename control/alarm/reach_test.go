@@ -2,6 +2,7 @@ package alarm
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -43,4 +44,31 @@ func TestEveryStateOfTheTable(t *testing.T) {
 		n += len(reached)
 	}
 	require.Equal(t, tableStates, n)
+}
+
+// TestAnAcknowledgedAlarmStaysQuiet: without a time to announce again it does not.
+func TestAnAcknowledgedAlarmStaysQuiet(t *testing.T) {
+	table := Table{{Code: "x", NeedsAck: true}, {Code: "y", NeedsAck: true, Realarm: 1}}
+	s, conds := make([]State, 2), []bool{true, true}
+	Step(table, s, tick, conds)
+	Acknowledge(table, s)
+	Step(table, s, 2*tick, conds)
+	require.Equal(t, C, s[1].Letter, "the first look begins the time")
+	for i := range 100 {
+		for _, c := range Step(table, s, time.Duration(3+i)*tick, conds) {
+			require.Equal(t, "y", c.Code)
+		}
+		require.Equal(t, C, s[0].Letter)
+	}
+	require.Equal(t, B, s[1].Letter)
+}
+
+// TestAShelfLastsHalfAnHourAtMost has the figure that people are told.
+func TestAShelfLastsHalfAnHourAtMost(t *testing.T) {
+	table := Table{{Code: "x", NeedsAck: true, Hidable: true}}
+	s := make([]State, 1)
+	_, err := Shelve(table, s, "x", 0, 30*time.Minute+1, "why")
+	require.ErrorIs(t, err, ErrUntil)
+	_, err = Shelve(table, s, "x", 0, 30*time.Minute, "why")
+	require.NoError(t, err)
 }
