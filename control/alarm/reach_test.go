@@ -1,6 +1,7 @@
 package alarm
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -71,4 +72,31 @@ func TestAShelfLastsHalfAnHourAtMost(t *testing.T) {
 	require.ErrorIs(t, err, ErrUntil)
 	_, err = Shelve(table, s, "x", 0, 30*time.Minute, "why")
 	require.NoError(t, err)
+}
+
+// TestTheMeasureOfARow has the lengths that fit a screen, each just so and one more.
+func TestTheMeasureOfARow(t *testing.T) {
+	row := func(i, code, word, text int) Declaration {
+		return Declaration{Code: strings.Repeat("a", code-2) + string(rune('a'+i/5)) +
+			string(rune('a'+i%5)), Word: strings.Repeat("W", word), Cause: strings.Repeat("c", text),
+			Consequence: strings.Repeat("c", text), Do: strings.Repeat("c", text)}
+	}
+	var table Table
+	for i := range 16 {
+		table = append(table, row(i, 40, 12, 100))
+	}
+	require.NoError(t, table.Check())
+	require.Error(t, append(table, row(16, 40, 12, 100)).Check())
+	require.Error(t, Table{row(0, 41, 12, 100)}.Check())
+	require.Error(t, Table{row(0, 40, 13, 100)}.Check())
+	require.Error(t, Table{row(0, 40, 12, 101)}.Check())
+	require.NoError(t, Table{row(0, 40, 12, 100)}.Check(), "one alarm is enough")
+}
+
+// TestSinceIsWhenItWasRaised also for an alarm that nobody must acknowledge.
+func TestSinceIsWhenItWasRaised(t *testing.T) {
+	s := make([]State, 1)
+	Step(Table{{Code: "x"}}, s, 5*tick, []bool{true})
+	require.Equal(t, State{Letter: C, Since: 5 * tick, Active: true}, State{Letter: s[0].Letter,
+		Since: s[0].Since, Active: s[0].Active})
 }
