@@ -10,6 +10,8 @@
 //	name = "barn"                # optional, one line
 //	unit = "F"                   # optional: how temperatures are shown; that of the first
 //	                             # oven's limit unless given, else C
+//	on_alarm = ["/usr/local/bin/ring", "kiln"] # optional: a program, by its whole path, and its
+//	on_done = ["/usr/local/bin/ring", "done"]  # arguments; no shell
 //
 //	[[board]]
 //	name = "temper"              # a-z 0-9 and -; how the rest of the file calls it

@@ -13,7 +13,10 @@ func Parse(file string, data []byte) (*Shop, error) {
 	r := &reader{what: "shop file", file: file, data: data}
 	t := r.open()
 	s := &Shop{Name: t.words("name", `"barn"`)}
-	t.known("a shop file", "name", "unit", "board", "probe", "oven", "forge")
+	t.known("a shop file", "name", "unit", "board", "probe", "oven", "forge",
+		"on_alarm", "on_done")
+	s.OnAlarm = t.command("on_alarm")
+	s.OnDone = t.command("on_done")
 	for _, b := range t.tables("board", "begin each with a line [[board]]") {
 		s.addBoard(b)
 	}

@@ -242,3 +242,16 @@ func TestDates(t *testing.T) {
 		assert.ErrorContains(t, err, "write it as 2026-11-25", bad)
 	}
 }
+
+// TestHooksAreProgramsByTheirWholePath: arguments as they stand, and no shell's line.
+func TestHooksAreProgramsByTheirWholePath(t *testing.T) {
+	s, err := Parse("shop.toml", []byte(`on_alarm = ["/bin/ring", "a b", ""]`))
+	require.NoError(t, err)
+	require.Equal(t, []string{"/bin/ring", "a b", ""}, s.OnAlarm)
+	require.Empty(t, s.OnDone)
+	for _, bad := range []string{`on_done = "/bin/ring"`, `on_done = []`, `on_done = ["ring"]`,
+		`on_done = ["/bin/ring", 3]`} {
+		_, err := Parse("shop.toml", []byte(bad))
+		require.ErrorContains(t, err, "on_done", bad)
+	}
+}

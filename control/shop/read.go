@@ -417,3 +417,25 @@ func kindOf(v any) string {
 	}
 	return "this is a date or a time of day"
 }
+
+// command reads a program by its whole path and its arguments.
+func (t table) command(key string) (out []string) {
+	const example = `["/usr/local/bin/ring", "kiln"]`
+	v, ok := t.vals[key]
+	if !ok || t.r.bad != nil {
+		return nil
+	}
+	a, isList := v.([]any)
+	if !isList || len(a) == 0 {
+		t.fail(key, "a program and its arguments belong here, as %s", example)
+	}
+	for i, e := range a {
+		s, isText := e.(string)
+		if !isText || i == 0 && !strings.HasPrefix(s, "/") {
+			t.r.fail(t.at.at(key).item(i), key, "the whole path of a program and then its arguments "+
+				"belong here, each in quotes, as "+example)
+		}
+		out = append(out, s)
+	}
+	return out
+}

@@ -62,6 +62,8 @@ type Shop struct {
 	Probes []Probe
 	Ovens  []Oven
 	Forges []Forge
+	// What is run at an alarm and at the end of a run: a program and its arguments, no shell.
+	OnAlarm, OnDone []string
 }
 
 // Board is a board and the port that it is on.

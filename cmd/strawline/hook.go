@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"time"
+
+	"strawline/control"
+	"strawline/control/alarm"
+)
+
+// How hooks are held. Our choices.
+const (
+	hookLimit = 10 * time.Second // then a hook is killed
+	hookQueue = 32               // that wait; more are left out
+)
+
+// hook is what a hook gets on its standard input, one JSON object on a line.
+type hook struct {
+	Event string  `json:"event"` // "alarm" or "done"
+	Run   string  `json:"run"`
+	T     float64 `json:"t_s"` // since the run began
+	Code  string  `json:"code,omitempty"`
+	Word  string  `json:"word"` // "OVER LIMIT"; of a run's end: done, stopped, tripped, late
+	Text  string  `json:"text"`
+	Do    string  `json:"do,omitempty"`
+}
+
+// hooks run the person's own commands at alarms and at the end of a run, one after another in a
+// goroutine of their own: whoever tells of an event never waits.
+type hooks struct {
+	alarm, done []string
+	say         func(string)
+	limit       time.Duration
+	queue       chan hook
+	table       alarm.Table
+}
+
+// newHooks gives nil where the shop file has none or may not have any: it must be the person's
+// own and not writable by others, since its commands run with the person's rights.
+func newHooks(b *shopFiles, say func(string)) (*hooks, error) {
+	if b == nil || len(b.shop.OnAlarm)+len(b.shop.OnDone) == 0 {
+		return nil, nil
+	}
+	st, err := os.Stat(b.path)
+	if err != nil {
+		return nil, err
+	}
+	if st.Mode().Perm()&0o022 != 0 || !ownFile(st) {
+		return nil, fmt.Errorf("the hooks of %s are not run: it must be yours and writable by "+
+			"nobody else", b.path)
+	}
+	h := &hooks{alarm: b.shop.OnAlarm, done: b.shop.OnDone, say: say, limit: hookLimit,
+		queue: make(chan hook, hookQueue), table: alarm.First()}
+	go h.run()
+	return h, nil
+}
+
+// record looks whether a record is worth a hook.
+func (h *hooks) record(run string, r control.Record) {
+	e := r.Event
+	if e == nil {
+		return
+	}
+	k := hook{Run: run, T: e.T.Seconds()}
+	switch {
+	case e.Kind == control.EvAlarm && e.Word == alarm.B.String():
+		i := h.table.Index(e.Code)
+		if i < 0 {
+			return
+		}
+		d := h.table[i]
+		k.Event, k.Code, k.Word, k.Text, k.Do = "alarm", e.Code, d.Word, d.Cause, d.Do
+	case e.Kind == control.EvEnd:
+		k.Event, k.Word, k.Text = "done", e.Word, e.Text
+	default:
+		return
+	}
+	select {
+	case h.queue <- k:
+	default:
+		h.say("a hook was left out: too many wait")
+	}
+}
+
+// end lets the goroutine go when it has done what waits.
+func (h *hooks) end() {
+	select {
+	case h.queue <- hook{}:
+	default:
+	}
+}
+
+func (h *hooks) run() {
+	for k := range h.queue {
+		if k.Event == "" { // the run is over
+			return
+		}
+		args := h.alarm
+		if k.Event == "done" {
+			args = h.done
+		}
+		if len(args) == 0 {
+			continue
+		}
+		if err := h.one(args, k); err != nil {
+			h.say(fmt.Sprintf("the hook %s: %s", args[0], oneLine(err.Error())))
+		}
+	}
+}
+
+// one runs one hook, without a shell, and kills it when it takes too long.
+func (h *hooks) one(args []string, k hook) error {
+	text, err := json.Marshal(k)
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), h.limit)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, args[0], args[1:]...)
+	cmd.Stdin = bytes.NewReader(append(text, '\n'))
+	cmd.Dir = string(os.PathSeparator)
+	cmd.WaitDelay = time.Second // a child of its that keeps a pipe open
+	err = cmd.Run()
+	if ctx.Err() != nil {
+		return errors.New("it took too long and was killed")
+	}
+	return err
+}

@@ -1,0 +1,74 @@
+//go:build linux || darwin
+
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/control"
+	"strawline/control/alarm"
+)
+
+// TestHooks: an alarm and an end reach the person's command as JSON; one that hangs is killed,
+// and whoever told of the event never waited. A shop file that others may write runs nothing.
+func TestHooks(t *testing.T) {
+	p := newPerson(t)
+	got := filepath.Join(p.home, "got")
+	script := p.write("ring", "#!/bin/sh\ncat >>"+got+"\necho \"$1\" >>"+got+"\n")
+	slow := p.write("slow", "#!/bin/sh\nexec sleep 60\n")
+	for _, path := range []string{script, slow} {
+		require.NoError(t, os.Chmod(path, 0o700))
+	}
+	path := p.write("shop.toml", `on_alarm = ["`+script+`", "a;b"]`+"\n"+`on_done = ["`+slow+`"]`+"\n")
+	h := &host{env: p.command().Env}
+	b, err := h.shopFiles(path)
+	require.NoError(t, err)
+	require.NoError(t, os.Chmod(path, 0o664))
+	_, err = newHooks(b, nil)
+	require.ErrorContains(t, err, "writable by nobody else")
+	require.NoError(t, os.Chmod(path, 0o644))
+
+	var mu sync.Mutex
+	var said []string
+	k, err := newHooks(b, func(s string) {
+		mu.Lock()
+		defer mu.Unlock()
+		said = append(said, s)
+	})
+	require.NoError(t, err)
+	k.limit = 200 * time.Millisecond
+	start := time.Now()
+	for _, ev := range []control.Event{
+		{Kind: control.EvEnd, Word: "done", Text: "the profile is done"},
+		{T: time.Minute, Kind: control.EvAlarm, Code: alarm.OverTemperature, Word: "C"},
+		{T: time.Minute, Kind: control.EvAlarm, Code: alarm.OverTemperature, Word: "B"},
+	} {
+		k.record("kitchen", control.Record{Event: &ev})
+	}
+	require.Less(t, time.Since(start), 150*time.Millisecond)
+	require.Eventually(t, func() bool {
+		text, err := os.ReadFile(got)
+		return err == nil && strings.HasSuffix(string(text), "a;b\n")
+	}, patience, 5e6)
+	k.end()
+	text, err := os.ReadFile(got)
+	require.NoError(t, err)
+	line, _, _ := strings.Cut(string(text), "\n")
+	var ev hook
+	require.NoError(t, json.Unmarshal([]byte(line), &ev))
+	require.Equal(t, "alarm", ev.Event)
+	require.Equal(t, "OVER LIMIT", ev.Word)
+	require.Equal(t, 1, strings.Count(string(text), "a;b"), "only a new occurrence")
+	mu.Lock()
+	defer mu.Unlock()
+	require.Len(t, said, 1)
+	require.Contains(t, said[0], "too long and was killed")
+}
