@@ -100,3 +100,23 @@ func TestSinceIsWhenItWasRaised(t *testing.T) {
 	require.Equal(t, State{Letter: C, Since: 5 * tick, Active: true}, State{Letter: s[0].Letter,
 		Since: s[0].Since, Active: s[0].Active})
 }
+
+// TestCheckAtItsEdges has the least that is wrong, and the most that is right.
+func TestCheckAtItsEdges(t *testing.T) {
+	row := func(code string, on ...string) Declaration {
+		return Declaration{Code: code, Word: "X", Cause: "c", Consequence: "c", Do: "d", DependsOn: on}
+	}
+	require.NoError(t, Table{row("a"), row("b", "a")}.Check())
+	require.ErrorContains(t, Table{row("a", "a")}.Check(), "not further up")
+	first := row("a")
+	first.Hidable = true
+	require.ErrorContains(t, Table{first, row("b", "a")}.Check(), "can be hidden")
+	for i := range 3 {
+		d := row("a")
+		*[]*time.Duration{&d.OnDelay, &d.OffDelay, &d.Realarm}[i] = -1
+		require.ErrorContains(t, Table{d}.Check(), "below zero")
+	}
+	d := row("a")
+	d.Realarm = 1
+	require.ErrorContains(t, Table{d}.Check(), "without needing")
+}
