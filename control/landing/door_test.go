@@ -54,3 +54,29 @@ func TestADoorAtABadTime(t *testing.T) {
 		}
 	}
 }
+
+// While the door is open the law asks for no more than held the oven before, however long.
+func TestADoorRaisesNoDuty(t *testing.T) {
+	p := plant.A()
+	d := newDrive(p, 0.25, testItself(p, 1, 11).model)
+	sum, n, doors := 0.0, 0.0, 0
+	open := false
+	b := newBench(p, 0.25, 8, func(y float64) float64 {
+		u := d.step(y)
+		switch {
+		case !open:
+			sum, n = sum+u, n+1
+		case d.out.Phase == landing.Door:
+			doors++
+			assert.LessOrEqual(t, u, sum/n+0.05)
+		}
+		return u
+	})
+	b.run(3000)
+	sum, n = 0, 0 // the mean of the soak from here on
+	b.run(3600)
+	open = true
+	b.oven.SetDoor(true)
+	b.run(3690)
+	assert.Greater(t, doors, 4*80)
+}
