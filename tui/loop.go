@@ -195,8 +195,33 @@ func loopPage(sh *sheet, s control.Snapshot, l Look) {
 		y = p.figures(sh, y, col, l)
 	}
 	p.below(sh, y, s, l)
-	say(sh, l.H-2, l)
+	if say(sh, l.H-2, l); l.Say == "" {
+		meanwhile(sh, l.H-2, s, l)
+	}
 	loopKeys(sh, l.H-1, l)
+}
+
+// meanwhile says on the gains page what must not be missed there: an alarm or a trip, else the
+// reading, the setpoint and the duty.
+func meanwhile(sh *sheet, y int, s control.Snapshot, l Look) {
+	if l.Replay != nil {
+		return
+	}
+	if word, k := shout(s, l.Quiet); word != "" {
+		sh.fit(0, y, l.W, k, " !! "+word+" ")
+		return
+	}
+	text := "no reading"
+	if s.HasTemp && l.Quiet == 0 {
+		text = whole(s.Temp, l.Unit)
+	}
+	if s.HasSet && (l.W >= 60 || s.ByHand <= s.T) {
+		text += "  set " + whole(s.Set, l.Unit)
+	}
+	if l.W >= 60 {
+		text += "  duty"
+	}
+	sh.fit(1, y, l.W-1, plain, text+"  "+dutyWords(s))
 }
 
 var gainNames = [...]string{"Kp", "Ti", "Td", "weight"}

@@ -159,6 +159,24 @@ func TestADutyByHandIsAskedWithItsTime(t *testing.T) {
 	assert.Equal(t, control.Ask{Kind: control.AskDuty, By: "screen"}, b.asked[1])
 }
 
+// What must not be missed is on the gains page as well, at every size.
+func TestTheGainsPageHidesNoAlarm(t *testing.T) {
+	for _, size := range sizes {
+		look := Look{W: size[0], H: size[1], Unit: temp.Fahrenheit, Ink: NewInk(termenv.Ascii),
+			Page: LoopGains}
+		s := tunedScene()
+		look.Loop = loopOf(s, nil)
+		assert.Contains(t, View(s, look), "set 400 °F")
+		s.ByHand, s.Duty = s.T+4*time.Minute, 200
+		assert.Contains(t, View(s, look), "BY HAND")
+		s.Alarms = []control.Alarm{{Code: "still-heats", Word: "STILL HEATS", State: "B", High: true}}
+		assert.Contains(t, View(s, look), "STILL HEATS")
+		s = tunedScene()
+		s.Phase = control.PhaseTripped
+		assert.Contains(t, View(s, look), "TRIPPED")
+	}
+}
+
 // In a replay the page shows the gains of that time, and changes nothing.
 func TestGainsInAReplay(t *testing.T) {
 	s := tunedScene()
