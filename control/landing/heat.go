@@ -42,7 +42,7 @@ func (l *Law) start(y float64, in Input) {
 	up.trail.reset()
 	up.watch.on = false
 	up.cold = y < in.Room+warm && !l.far
-	if l.cfg.NoLanding || !m.known() && !up.cold {
+	if l.cfg.NoLanding || !m.known() && (!up.cold || y > in.R-shut) {
 		l.plain(y, in)
 		return
 	}
@@ -100,6 +100,15 @@ func (l *Law) heat(y float64, in Input) (u float64, more bool) {
 		}
 	}
 	m := l.model()
+	if y > in.R { // the setpoint was lowered: there is nothing to heat up to
+		l.u = 0
+		if m.known() {
+			l.land0(up.watch, m, in)
+		} else {
+			l.plain(y, in)
+		}
+		return 0, false
+	}
 	r := in.R - l.short(in.R, m)
 	switch {
 	case up.duty == 0 && m.known():
