@@ -41,7 +41,7 @@ func (e *Engine) wanted(dt time.Duration) int {
 	switch {
 	case l.hand.until != 0:
 		e.sayLaw("by hand")
-		if c := e.cfg.Info.Shop.Contactor; c != nil {
+		if c := e.cfg.Info.Shop.Contactor; c != nil && l.hand.duty > 0 { // off by hand is at once
 			return c.rest(e.was > 0, e.now-e.switched, l.hand.duty > 0)
 		}
 		return l.hand.duty

@@ -95,7 +95,8 @@ func (l *loop) applied(at time.Duration) (span, duty float64) {
 func (e *Engine) byLaw(span, applied float64) int {
 	c := e.lead
 	out, err := e.loop.law.Step(landing.Input{H: span, R: float64(e.set), Rate: e.loop.rate,
-		Goal: float64(e.steps[e.step].To), Y: float64(c.clean), Room: float64(e.room), Applied: applied})
+		Goal: float64(e.steps[e.step].To), Y: float64(c.clean), Room: float64(e.room),
+		Applied: applied})
 	e.loop.looked, e.loop.sent = c.at, 0
 	if err == nil && math.IsNaN(out.U) {
 		err = fmt.Errorf("its duty is no number")

@@ -122,7 +122,7 @@ func (l *Law) heat(y float64, in Input) (u float64, more bool) {
 	if t < 12 || up.trail.n < 12 || t < up.since+2*up.lag {
 		return up.duty, true
 	}
-	_, ym, sl := up.trail.line(up.trail.since(t - max(10, lag)))
+	_, ym, sl := up.trail.lately(t - max(10, lag))
 	if ym+(1.5*lag+10)*max(sl, 0) < r {
 		return up.duty, true
 	}
@@ -158,7 +158,7 @@ func (l *Law) tooWeak(t, y, r float64, m Model) {
 	if m.known() || up.duty >= l.cfg.Most || up.lag == 0 || t < max(10*up.lag, 90) {
 		return
 	}
-	_, _, sl := up.trail.line(up.trail.since(t - max(16, 1.5*up.lag)))
+	_, _, sl := up.trail.lately(t - max(16, 1.5*up.lag))
 	if r-y > 20*up.lag*max(sl, 0) {
 		up.duty, up.since = l.cfg.Most, t
 	}

@@ -69,6 +69,12 @@ func (r *trail) since(t float64) int {
 	return low
 }
 
+// lately fits a straight line to the entries since t, to two at least: after an hour one entry
+// may be longer than what is asked for.
+func (r *trail) lately(t float64) (mean, y, slope float64) {
+	return r.line(max(0, min(r.since(t), r.n-2)))
+}
+
 // gain fits y = a + k U t - b int(y - room) to the entries from i on, with a weak prior on b
 // that the last slope gives: k in °C/s for the whole duty, and b in 1/s. ok is false where the
 // record does not carry it.
