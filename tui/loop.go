@@ -264,7 +264,7 @@ func (p *Loop) list(u temp.Unit) []made {
 		}
 	}
 	return []made{
-		row("Ms", stable(func(m tune.Margins) string { return fmt.Sprintf("%.2f", m.Ms) }),
+		row("sens. peak", stable(func(m tune.Margins) string { return fmt.Sprintf("%.2f", m.Ms) }),
 			calmWord(b.Margins)),
 		row("door: over", foreseen(func(p tune.Prediction) string { return apartBy(p.Door.Over, u) }),
 			"past the mark after 20 s of door"),
@@ -400,7 +400,7 @@ func rules(sh *sheet, y, end int, rs []tune.Report, l Look) {
 		return
 	}
 	sh.fit(1, y, l.W-1, faint, fmt.Sprintf("%-30s%9s%8s%7s%8s  %s", "rule",
-		"Kp %/"+l.Unit.String(), "Ti s", "Td s", "Ms", "door back"))
+		"Kp %/"+l.Unit.String(), "Ti s", "Td s", "peak", "door back"))
 	for i, r := range rs {
 		if y+1+i >= end {
 			return

@@ -46,13 +46,13 @@ func TestLoopPage(t *testing.T) {
 		wide   []string
 	}{
 		"offer": {tunedScene(), func(l *Loop) { l.offer(0) },
-			[]string{"SIMULATED", "loop gains", "now", "next", "Kp", "Ti", "Td", "weight", "%/°F", "Ms",
+			[]string{"SIMULATED", "loop gains", "now", "next", "Kp", "Ti", "Td", "weight", "%/°F", "sens. peak",
 				"door: over", "door: back", "take", "back"},
 			[]string{"Recommended:", "gain margin", "cautious default"}},
 		"swings": {tunedScene(), func(l *Loop) { l.Next.Kp = 2; l.Next.From = "set by a person" },
 			[]string{"swings", "111 %/°F"}, []string{"it swings by itself: do not take it"}},
 		"rules": {tunedScene(), func(l *Loop) { l.Table = true },
-			[]string{"loop gains"}, []string{"Ms", "rule", "SIMC PI", "Ziegler"}},
+			[]string{"loop gains"}, []string{"peak", "rule", "SIMC PI", "Ziegler"}},
 		"without-model": {func() control.Snapshot { s := tunedScene(); s.Info.Model = nil; return s }(), nil,
 			[]string{"no model of this oven", "loop gains"}, []string{"strawline tune"}},
 	} {

@@ -166,7 +166,8 @@ func (h *host) doorFault(p seat, err error) error {
 	case errors.As(err, &no):
 		return &fault{code: no.Code, wrong: errors.New(no.Text)}
 	case errors.Is(err, attach.ErrNobody):
-		f.code = exitUnavailable
+		f.code, f.help = exitUnavailable, "no run of this shop file goes on in a keeper; "+
+			"strawline run starts one"
 	case errors.Is(err, attach.ErrVersion), errors.Is(err, attach.ErrTaken):
 		f.code = exitTemporary
 	case errors.Is(err, attach.ErrLong), errors.Is(err, attach.ErrInTheWay),

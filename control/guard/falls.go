@@ -13,6 +13,7 @@ const (
 	doorSigmas = 6.0
 	doorLeast  = 0.8 // °C in 3 s
 	doorOwn    = 3.0
+	doorBlind  = 3.0 // °C in 3 s where no model tells what the oven loses by itself
 	doorOver   = 1.0 // °C above its lowest: the fall is over
 )
 
@@ -63,7 +64,7 @@ func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
 	}
 	f := &st.fall
 	drop := st.mean(3) - st.mean(0)
-	own := 0.0
+	own := doorBlind / doorOwn
 	if cfg.Model.known() {
 		own = 3 * cfg.Model.Slope * max(0, cfg.Model.loss(st.mean(3), in.Room))
 	}
