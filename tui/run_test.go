@@ -28,7 +28,6 @@ type alive struct {
 	s     control.Snapshot
 	looks int
 	asked []control.Ask
-	fail  func()
 	turn  func(*control.Snapshot, int) // changes each Snapshot, given the count of looks
 	end   int                          // looks after which it has no more; 0 for never
 }
@@ -36,9 +35,6 @@ type alive struct {
 func (a *alive) Next(ctx context.Context) (control.Snapshot, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.fail != nil {
-		a.fail()
-	}
 	if err := ctx.Err(); err != nil {
 		return control.Snapshot{}, err
 	}
@@ -245,8 +241,17 @@ func TestStalledTerminal(t *testing.T) {
 func TestPanicOfTheFeedIsAnError(t *testing.T) {
 	defer noneLeft(t, goleak.IgnoreCurrent())
 	d := newDesk(t, true)
-	ended := d.start(t.Context(), &alive{s: soaking().s, fail: func() { panic("broken source") }},
-		Options{})
+	// It breaks once the screen stands: a program that is still starting looks at the terminal from
+	// a goroutine that nobody can wait for.
+	broken := make(chan struct{})
+	ended := d.start(t.Context(), &alive{s: soaking().s, turn: func(_ *control.Snapshot, looks int) {
+		if looks > 1 {
+			<-broken
+			panic("broken source")
+		}
+	}}, Options{})
+	d.waits("soak left")
+	close(broken)
 	assert.ErrorContains(t, returns(t, ended, 5*time.Second), "broken source")
 	d.close()
 	<-d.read
