@@ -103,4 +103,11 @@
 //	[[convection]]               # of an oven, from a run with a probe at the blade: run, w_per_m2_k
 //	                             # that its air gives a blade, 1 to 100, within what on either side
 //	[[fitted]]                   # of a probe: the day is its date
+//	[[proof_limit]], [[proof_dead_man]], [[proof_cable]] and [[proof_cut_out]]
+//	                             # of a board, the last try to prove what takes the heat away
+//	                             # without the program: result "passed", "failed" or "not done",
+//	                             # board; seen, port, limit, run optional; last, last_board and
+//	                             # last_limit of the last pass
+//	[[lowered]]                  # of a board whose limit a proof lowered and has not seen put
+//	                             # back: to, and before it board, limit, guard, window, mains
 package shop

@@ -38,6 +38,10 @@ func (f Found) Bytes() ([]byte, error) {
 		p.line("within", plain(c.Within))
 	})
 	write(&p, "fitted", f.Fitted, func(*pen, Fitted) {})
+	for _, part := range Parts() {
+		write(&p, string(part), *f.Proofs(part), (*pen).proof)
+	}
+	write(&p, "lowered", f.Lowered, (*pen).lowered)
 	text := []byte(p.String())
 	if _, err := ParseFound("found.toml", text); err != nil {
 		return nil, err

@@ -11,7 +11,7 @@ import (
 
 // Entry is one thing that was found, with when and in what run.
 type Entry[T any] struct {
-	Of    string // the oven's or the probe's name
+	Of    string // the oven's, the probe's or the board's name
 	Date  Date
 	Run   string // the run's name; "" if it was found in none
 	Value T
@@ -61,8 +61,8 @@ const (
 // Fitted says that a probe was put in; the day is the entry's date.
 type Fitted struct{}
 
-// Found is what found.toml holds: of each kind the latest entry of each oven or probe, in the
-// order of their names.
+// Found is what found.toml holds: of each kind the latest entry of each oven, probe or board, in
+// the order of their names.
 type Found struct {
 	Models      []Entry[Model]
 	Gains       []Entry[FoundGains]
@@ -71,6 +71,13 @@ type Found struct {
 	Wears       []Entry[Wear]
 	Fitted      []Entry[Fitted]
 	Convections []Entry[Convection]
+
+	// Of boards.
+	ProofLimits  []Entry[Proof]
+	ProofDeadMen []Entry[Proof]
+	ProofCables  []Entry[Proof]
+	ProofCutOuts []Entry[Proof]
+	Lowered      []Entry[Lowered]
 }
 
 // Put gives the list with the entry in the place of an older one of the same name.
@@ -109,7 +116,8 @@ func ParseFound(file string, data []byte) (Found, error) {
 			"its schema %v; this one knows %d", v, schema)
 	}
 	t.known("a found file", "schema", "model", "gains", "correction", "check", "fitted", "wear",
-		"convection")
+		"convection", string(PartLimit), string(PartDeadMan), string(PartCable), string(PartCutOut),
+		"lowered")
 	t.need("a found file", "schema")
 	var f Found
 	f.Models = entries(t, "model", true, table.model, modelKeys()...)
@@ -132,6 +140,11 @@ func ParseFound(file string, data []byte) (Found, error) {
 		return Convection{W: t.number("w_per_m2_k", leastConvection, leastConvection, mostConvection),
 			Within: t.number("within", 0, 0, mostConvection)}
 	}, "w_per_m2_k", "within")
+	for _, p := range Parts() {
+		*f.Proofs(p) = entries(t, string(p), false, table.proof, proofKeys()...)
+	}
+	f.Lowered = entries(t, "lowered", false, table.lowered,
+		"port", "board", "to", "limit", "guard", "window", "mains")
 	if err := r.err(); err != nil {
 		return Found{}, err
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"strawline/probe"
 	"strawline/probe/temp"
 )
 
@@ -44,6 +45,20 @@ func TestFoundKeys(t *testing.T) {
 		Fitted: []Entry[Fitted]{{Of: "blade", Date: Date{2026, 2, 28}}},
 		Convections: []Entry[Convection]{{Of: "kiln", Date: Date{2026, 11, 2}, Run: "knife-3",
 			Value: Convection{W: 9.2, Within: 0.8}}},
+		ProofLimits: []Entry[Proof]{{Of: "temper", Date: Date{2026, 11, 20}, Run: "proof",
+			Value: Proof{Result: Passed, Seen: "latched at 101.0 °C", Port: "/dev/ttyUSB0",
+				Board: "straw-uno", Limit: 260, Last: Date{2026, 11, 20}, LastBoard: "straw-uno",
+				LastLimit: 260}}},
+		ProofDeadMen: []Entry[Proof]{{Of: "temper", Date: Date{2026, 11, 20}, Value: Proof{
+			Result: NotDone, Seen: "left out", Board: "straw-uno", Last: Date{2026, 8, 1},
+			LastBoard: "straw-one", LastLimit: 250.5}}},
+		ProofCables: []Entry[Proof]{{Of: "temper", Date: Date{2026, 11, 20},
+			Value: Proof{Result: Failed, Board: "straw-uno"}}},
+		ProofCutOuts: []Entry[Proof]{{Of: "temper", Date: Date{2026, 11, 20}, Value: Proof{
+			Result: Passed, Seen: "you said: tried", Board: "straw-uno", Last: Date{2026, 11, 20}}}},
+		Lowered: []Entry[Lowered]{{Of: "temper", Date: Date{2026, 11, 20}, Value: Lowered{
+			Port: "/dev/ttyUSB0", Board: "straw-uno", To: 95, Before: probe.Settings{Guard: 2,
+				Limit: 260.0625, Window: 4 * time.Second, MainsHz: 60}}}},
 	}, fullFound(t))
 }
 

@@ -62,7 +62,7 @@ func TestBadShopFiles(t *testing.T) {
 }
 
 func TestBadFoundFiles(t *testing.T) {
-	badFiles(t, "bad-found", "found file", 15, func(file string, data []byte) error {
+	badFiles(t, "bad-found", "found file", 18, func(file string, data []byte) error {
 		f, err := ParseFound(file, data)
 		assert.Equal(t, Found{}, f)
 		return err
