@@ -309,10 +309,10 @@ func (v *View) alarm(e *Event) {
 		}
 		return
 	}
-	since := e.T
+	since, silent := e.T, false
 	if i := slices.IndexFunc(s.Alarms, func(a Alarm) bool { return a.Code == e.Code }); i >= 0 {
 		if e.Word != "B" { // only a new occurrence has a new time
-			since = s.Alarms[i].Since
+			since, silent = s.Alarms[i].Since, s.Alarms[i].Silent
 		}
 		s.Alarms = slices.Delete(slices.Clone(s.Alarms), i, i+1)
 	}
@@ -324,7 +324,7 @@ func (v *View) alarm(e *Event) {
 			continue
 		}
 		a := Alarm{Code: d.Code, Word: d.Word, Text: d.Cause, Do: d.Do, State: e.Word, High: d.High,
-			Since: since, Silent: e.Word == "C" || e.Word == "F"}
+			Since: since, Silent: silent || e.Word == "C" || e.Word == "F"}
 		if e.Text != "" {
 			a.Text = e.Text
 		}

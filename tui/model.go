@@ -3,7 +3,6 @@ package tui
 import (
 	"errors"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -49,7 +48,6 @@ const (
 	tickEvery = 500 * time.Millisecond
 	quietFrom = 3 * time.Second // without news for so long the digits become dashes
 	sayFor    = 8 * time.Second
-	bellEvery = 5 * time.Second
 )
 
 // Model is the state of one screen. Its Update takes messages of Run only, and hands what a
@@ -57,7 +55,8 @@ const (
 type Model struct {
 	o     Options
 	ask   func(control.Ask)
-	ring  func() // sounds the bell
+	write func(string) tea.Cmd // hands escape sequences to the terminal
+	call  caller
 	s     control.Snapshot
 	tr    trail
 	look  Look
@@ -70,16 +69,18 @@ type Model struct {
 	said   string
 	saidAt time.Time
 	newsAt time.Time
-	rangAt time.Time
-	turn   bool // the bell rang for this wait
 	over   bool // the source has no more
 	asked  bool // what a tuning test came to
 }
 
-// newModel makes a screen that hands asks to ask and sounds the bell with ring.
-func newModel(o Options, ink Ink, ask func(control.Ask), ring func()) *Model {
-	return &Model{o: o, ask: ask, ring: ring, cache: new(LineCache), newsAt: o.Now(),
-		look: Look{W: 80, H: 24, Unit: o.Unit, Ink: ink, Transport: o.Transport}}
+// newModel makes a screen that hands asks to ask, and what it says beside its picture to write.
+func newModel(o Options, ink Ink, ask func(control.Ask), write func(string) tea.Cmd) *Model {
+	if o.Replay != nil { // nobody is called for what has been
+		o.Call = Call{}
+	}
+	return &Model{o: o, ask: ask, write: write, call: caller{how: o.Call}, cache: new(LineCache),
+		newsAt: o.Now(),
+		look:   Look{W: 80, H: 24, Unit: o.Unit, Ink: ink, Transport: o.Transport}}
 }
 
 // Init starts the tick that notices a run that says nothing.
@@ -96,7 +97,7 @@ func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		m.look.W, m.look.H = msg.Width, msg.Height
 	case newsMsg:
 		m.news(msg)
-		return m, tea.Batch(m.bell(), m.verdict())
+		return m, tea.Batch(m.calls(), m.verdict())
 	case tunedMsg:
 		if msg.err != nil {
 			m.tell("no gains: " + msg.err.Error())
@@ -112,7 +113,7 @@ func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		if m.said != "" && m.o.Now().Sub(m.saidAt) > sayFor {
 			m.said = ""
 		}
-		return m, tea.Batch(tick(), m.bell())
+		return m, tea.Batch(tick(), m.calls())
 	case tea.KeyMsg:
 		return m, m.key(msg)
 	}
@@ -181,22 +182,14 @@ func (m *Model) View() string {
 
 func (m *Model) tell(t string) { m.said, m.saidAt = t, m.o.Now() }
 
-// bell rings for an alarm that is new and not silenced, every few seconds, and once for a wait.
-func (m *Model) bell() tea.Cmd {
-	if !m.o.Bell || m.o.Replay != nil {
-		return nil
+// calls says beside the picture what calls a person.
+func (m *Model) calls() tea.Cmd {
+	l := m.look
+	l.Quiet = m.quiet()
+	if out := m.call.look(m.s, l, m.o.Now()); out != "" {
+		return m.write(out)
 	}
-	loud := slices.ContainsFunc(m.s.Alarms, func(a control.Alarm) bool {
-		return !a.Silent && strings.Contains("BE", a.State)
-	})
-	w := waiting(m.s)
-	ring := loud && m.o.Now().Sub(m.rangAt) >= bellEvery || w && !m.turn
-	m.turn = w
-	if !ring {
-		return nil
-	}
-	m.rangAt = m.o.Now()
-	return func() tea.Msg { m.ring(); return nil }
+	return nil
 }
 
 // key takes one key press.

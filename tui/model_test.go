@@ -21,7 +21,7 @@ type bench struct {
 	*testing.T
 	m     *Model
 	asked []control.Ask
-	bells int
+	said  []string // beside the picture
 	now   time.Time
 	left  bool
 }
@@ -31,7 +31,7 @@ func newBench(t *testing.T, o Options, s control.Snapshot) *bench {
 	o.Now = func() time.Time { return b.now }
 	o.Unit = temp.Fahrenheit
 	b.m = newModel(o, NewInk(termenv.Ascii), func(a control.Ask) { b.asked = append(b.asked, a) },
-		func() { b.bells++ })
+		func(out string) tea.Cmd { b.said = append(b.said, out); return nil })
 	b.news(s)
 	return b
 }
@@ -385,26 +385,6 @@ func TestNoNews(t *testing.T) {
 	b.do(overMsg{io.EOF})
 	b.now = b.now.Add(time.Hour)
 	assert.NotContains(t, b.m.View(), "NO NEWS", "a run that has ended has no more to say")
-}
-
-func TestBell(t *testing.T) {
-	b := newBench(t, Options{Bell: true}, soaking().s)
-	assert.Equal(t, 0, b.bells)
-	b.news(tripped().s)
-	assert.Equal(t, 1, b.bells)
-	b.news(tripped().s)
-	assert.Equal(t, 1, b.bells, "not four times a second")
-	b.now = b.now.Add(bellEvery)
-	b.news(tripped().s)
-	assert.Equal(t, 2, b.bells)
-	s := tripped().s
-	s.Alarms[0].Silent = true
-	b.now = b.now.Add(bellEvery)
-	b.news(s)
-	assert.Equal(t, 2, b.bells, "silenced")
-	b.news(bladeIn().s)
-	b.news(bladeIn().s)
-	assert.Equal(t, 3, b.bells, "once for a wait")
 }
 
 // TestChartIsCached: the chart is drawn again for a new column, size or unit, not for a frame.

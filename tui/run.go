@@ -5,13 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"sync"
 	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
-	"github.com/charmbracelet/lipgloss"
-	"github.com/muesli/termenv"
 
 	"strawline/control"
 	"strawline/probe/temp"
@@ -25,7 +22,7 @@ type Options struct {
 	Lease      Lease     // nil where no other screen can watch
 	// Tuned gives what a tuning test came to, once it is done; nil if the screen cannot know.
 	Tuned     func() (Tuned, error)
-	Bell      bool      // ring for new alarms and for waits
+	Call      Call      // how it calls a person who does not look at it
 	Transport string    // how the board is reached, said on the screen; "" for nothing
 	In        io.Reader // nil: standard input
 	Out       io.Writer // nil: standard output
@@ -58,7 +55,10 @@ func Run(ctx context.Context, src Source, o Options) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	t := newTerminal(o)
-	m := newModel(o, NewInk(t.profile), src.Ask, t.bell)
+	if !t.tty {
+		o.Call = Call{}
+	}
+	m := newModel(o, NewInk(t.profile), src.Ask, t.later)
 	opts := []tea.ProgramOption{tea.WithAltScreen(), tea.WithoutSignalHandler(),
 		tea.WithFPS(frames), tea.WithOutput(t.out)}
 	if o.NoInput {
@@ -74,7 +74,9 @@ func Run(ctx context.Context, src Source, o Options) error {
 	go guarded(&wait, failed, func() { feed(ctx, src, p.Send) })
 	ended := make(chan error, 1)
 	go func() {
+		t.open(m.call.how.Title)
 		_, err := p.Run()
+		t.close(m.call.how.Title)
 		ended <- err
 	}()
 	err := watchOver(ctx, p, t, failed, ended)
@@ -162,44 +164,4 @@ func feed(ctx context.Context, src Source, send func(tea.Msg)) {
 		case <-pause.C:
 		}
 	}
-}
-
-// terminal is where the screen is shown. It notices when it has gone, which bubbletea does not.
-type terminal struct {
-	in      io.Reader
-	out     io.Writer
-	profile termenv.Profile
-	gone    chan struct{}
-	once    sync.Once
-	mu      sync.Mutex // keeps the bell out of a frame
-	restore func()
-}
-
-func (t *terminal) lost() { t.once.Do(func() { close(t.gone) }) }
-
-func (t *terminal) bell() {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	io.WriteString(t.out, "\a")
-}
-
-func newTerminal(o Options) *terminal {
-	t := &terminal{gone: make(chan struct{}), restore: func() {}}
-	in, out := o.In, o.Out
-	if in == nil {
-		in = os.Stdin
-	}
-	if out == nil {
-		out = os.Stdout
-	}
-	t.profile = lipgloss.NewRenderer(out).ColorProfile()
-	t.in, t.out = &watchedReader{in, t}, &watchedWriter{out, t}
-	if f, ok := in.(*os.File); ok {
-		t.in = &watchedIn{f, t}
-		t.restore = restorer(f)
-	}
-	if f, ok := out.(*os.File); ok {
-		t.out = &watchedOut{f, t}
-	}
-	return t
 }

@@ -211,7 +211,7 @@ func TestStalledTerminal(t *testing.T) {
 			s.Phase, s.Alarms = control.PhaseTripped, tripped().s.Alarms
 		}
 	}
-	ended := d.start(ctx, src, Options{})
+	ended := d.start(ctx, src, Options{Call: Call{Title: true}})
 	stuck := func() bool { // the looks have stopped: Send waits for the screen
 		src.mu.Lock()
 		before := src.looks
@@ -232,10 +232,11 @@ func TestStalledTerminal(t *testing.T) {
 	require.Eventually(t, func() bool {
 		d.mu.Lock()
 		defer d.mu.Unlock()
-		return strings.Contains(d.all.String(), "\x1b[?1049l")
+		return strings.Contains(d.all.String(), titlesBack) // the last of all
 	}, 10*time.Second, 5*time.Millisecond)
 	d.close()
 	<-d.read
+	assert.Contains(t, d.all.String(), "\x1b[?1049l")
 }
 
 func TestPanicOfTheFeedIsAnError(t *testing.T) {
@@ -273,11 +274,16 @@ func TestRunToWhatIsNoTerminal(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	var out syncBuffer
 	ended := make(chan error, 1)
-	go func() { ended <- Run(ctx, &alive{s: soaking().s}, Options{Out: &out, NoInput: true}) }()
-	require.Eventually(t, func() bool { return strings.Contains(out.String(), "soak left") },
+	go func() {
+		ended <- Run(ctx, &alive{s: tripped().s}, Options{Out: &out, NoInput: true,
+			Call: Call{Bell: true, Title: true, Notify: true}})
+	}()
+	require.Eventually(t, func() bool { return strings.Contains(out.String(), "OVER LIMIT") },
 		10*time.Second, 5*time.Millisecond)
 	cancel()
 	assert.ErrorIs(t, returns(t, ended, 5*time.Second), context.Canceled)
+	assert.NotContains(t, out.String(), "\a", "nobody hears a file")
+	assert.NotContains(t, out.String(), "\x1b]")
 }
 
 type syncBuffer struct {

@@ -63,6 +63,9 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 		return h.runKept(ctx, f, cfg)
 	}
 	s := &session{h: h, plain: plain, cfg: cfg, after: after}
+	if f.port == "" {
+		s.calls = h.shopPath(f.shop)
+	}
 	return s.run(ctx)
 }
 

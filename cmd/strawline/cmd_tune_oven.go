@@ -120,6 +120,9 @@ func (h *host) tuneShop(f *tuneFlags, s *session) (clean func(), err error) {
 			return nil, err
 		}
 		s.cfg, s.after = cfg, after
+		if f.port == "" {
+			s.calls = h.shopPath(f.shop)
+		}
 		s.cfg.Clock = realClock()
 		return clean, nil
 	}

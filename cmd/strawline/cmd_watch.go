@@ -124,7 +124,7 @@ func (h *host) show(told context.Context, d attach.Door, p seat, run string) err
 	if err != nil {
 		return h.parted(told, w, p, err)
 	}
-	err = tui.Run(told, w, tui.Options{Unit: unitOf(info), Lease: w})
+	err = tui.Run(told, w, tui.Options{Unit: unitOf(info), Lease: w, Call: h.calls(p.shop)})
 	return h.parted(told, w, p, err)
 }
 

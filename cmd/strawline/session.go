@@ -104,6 +104,7 @@ type session struct {
 	transport string
 	after     func(keeper.Result) error // what is kept of a run beside its file; may be nil
 	mute      bool                      // say no events: something else is printed
+	calls     string                    // the shop file that says how the screen calls; "" for none
 	// verdict gives the screen what the run file of a tuning test that is done shows; may be nil.
 	verdict func(path string) (tui.Tuned, error)
 	result  keeper.Result // once the run has ended
@@ -129,10 +130,13 @@ func (s *session) run(parent context.Context) error {
 	defer leave(nil)
 	shown := make(chan error, 1)
 	if !s.plain {
-		screen := k.Screen()
+		screen, o := k.Screen(), tui.Options{LeaveStops: true, Unit: s.cfg.Unit,
+			Transport: s.transport, Tuned: s.tuned()}
+		if s.calls != "" {
+			o.Call = s.h.calls(s.calls)
+		}
 		go func() {
-			err := tui.Run(ctx, screen, tui.Options{LeaveStops: true, Unit: s.cfg.Unit,
-				Transport: s.transport, Tuned: s.tuned()})
+			err := tui.Run(ctx, screen, o)
 			leave(errLeft)
 			shown <- err
 		}()

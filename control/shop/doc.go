@@ -12,6 +12,10 @@
 //	                             # oven's limit unless given, else C
 //	on_alarm = ["/usr/local/bin/ring", "kiln"] # optional: a program, by its whole path, and its
 //	on_done = ["/usr/local/bin/ring", "done"]  # arguments; no shell
+//	bell = true                  # optional, as the next two: a screen's terminal rings at an
+//	                             # alarm, at a wait and at the end
+//	title = true                 # the state of the run stands in the window's title
+//	notify = true                # the desktop shows a notification where the bell would ring
 //
 //	[[board]]
 //	name = "temper"              # a-z 0-9 and -; how the rest of the file calls it

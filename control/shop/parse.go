@@ -14,9 +14,10 @@ func Parse(file string, data []byte) (*Shop, error) {
 	t := r.open()
 	s := &Shop{Name: t.words("name", `"barn"`)}
 	t.known("a shop file", "name", "unit", "board", "probe", "oven", "forge",
-		"on_alarm", "on_done")
+		"on_alarm", "on_done", "bell", "title", "notify")
 	s.OnAlarm = t.command("on_alarm")
 	s.OnDone = t.command("on_done")
+	s.Bell, s.Title, s.Notify = t.yes("bell"), t.yes("title"), t.yes("notify")
 	for _, b := range t.tables("board", "begin each with a line [[board]]") {
 		s.addBoard(b)
 	}

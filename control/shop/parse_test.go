@@ -255,3 +255,18 @@ func TestHooksAreProgramsByTheirWholePath(t *testing.T) {
 		require.ErrorContains(t, err, "on_done", bad)
 	}
 }
+
+// TestCallsAreOffUnlessGiven: each of the three for itself.
+func TestCallsAreOffUnlessGiven(t *testing.T) {
+	for _, c := range []struct {
+		text                string
+		bell, title, notify bool
+	}{
+		{"", false, false, false}, {"bell = true", true, false, false},
+		{"title = true\nbell = false", false, true, false}, {"notify = true", false, false, true},
+	} {
+		s, err := Parse("shop.toml", []byte(c.text))
+		require.NoError(t, err, c.text)
+		assert.Equal(t, []bool{c.bell, c.title, c.notify}, []bool{s.Bell, s.Title, s.Notify}, c.text)
+	}
+}

@@ -64,6 +64,8 @@ type Shop struct {
 	Forges []Forge
 	// What is run at an alarm and at the end of a run: a program and its arguments, no shell.
 	OnAlarm, OnDone []string
+	// How a screen calls a person: BEL, the window's title, a notification of the desktop.
+	Bell, Title, Notify bool
 }
 
 // Board is a board and the port that it is on.
