@@ -74,11 +74,11 @@ func (h *host) keep(ctx context.Context, f *keepFlags) error {
 		Now: time.Now, Complain: func(err error) { say(err.Error()) }})
 	open, shut := context.WithCancel(context.WithoutCancel(ctx))
 	defer shut()
-	served := make(chan error, 1)
-	go func() { served <- server.Serve(open, socket) }()
-	if err := house.Recover(); err != nil {
+	if err := house.Recover(); err != nil { // before anyone can be told that no run goes on
 		say("what the last keeper left is not known: " + err.Error())
 	}
+	served := make(chan error, 1)
+	go func() { served <- server.Serve(open, socket) }()
 	say("the keeper of " + p.shop + " is there, " + buildWords() + fmt.Sprintf(
 		", process %d", os.Getpid()))
 	up := &awake{say: say, find: exec.LookPath}

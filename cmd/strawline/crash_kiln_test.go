@@ -1,0 +1,191 @@
+//go:build linux || darwin
+
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"strconv"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+	"github.com/stretchr/testify/require"
+
+	"strawline/probe/board"
+	"strawline/probe/sim"
+)
+
+// The tests in the files crash_*_test.go end the built program in every way that it cannot see
+// coming. The long ones are parts of .ci/long crash.
+
+// kills is how many kills a test makes: some seconds' worth by itself, more in .ci/run, and what
+// STRAWLINE_KILLS says.
+func kills(t *testing.T, few, more int) int {
+	t.Helper()
+	if n, err := strconv.Atoi(os.Getenv("STRAWLINE_KILLS")); err == nil {
+		return n
+	}
+	if long() {
+		return more
+	}
+	return few
+}
+
+// crashSeed is 1000 and the part's number in .ci/long, else a new one each time.
+func crashSeed(t *testing.T) uint64 {
+	t.Helper()
+	seed := rand.Uint64()
+	if n, err := strconv.ParseUint(os.Getenv("STRAWLINE_PART"), 10, 64); err == nil {
+		seed = 1000 + n
+	}
+	t.Logf("seed %d", seed)
+	return seed
+}
+
+// pause waits.
+func pause(d time.Duration) { <-time.After(d) }
+
+// upTo is a random span below d.
+func upTo(dice *rand.Rand, d time.Duration) time.Duration {
+	return time.Duration(dice.Int64N(int64(d)))
+}
+
+// kiln is a simulated board on a pseudo-terminal that keeps the wall's time, and looks after every
+// step of its own whether a person is behind the heat.
+type kiln struct {
+	t     *testing.T
+	board *sim.Board
+	path  string
+
+	mu    sync.Mutex
+	may   bool          // a person has said that there may be heat
+	since time.Duration // on the board's clock: when nobody was there to command it any more
+	was   sim.Truth
+	wrong string        // heat that nobody is behind
+	after time.Duration // the longest that heat went on after a kill
+}
+
+func newKiln(t *testing.T, cfg sim.Config) *kiln {
+	t.Helper()
+	k := &kiln{t: t, board: sim.New(cfg)}
+	var err error
+	k.path, err = k.board.Pty(t.TempDir())
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		tick := time.NewTicker(sim.Step)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				if k.board.Free() != nil {
+					return
+				}
+				k.look()
+			}
+		}
+	}()
+	t.Cleanup(func() {
+		cancel()
+		<-done
+		k.board.Close()
+		k.good()
+	})
+	return k
+}
+
+// look judges the step that was just made.
+func (k *kiln) look() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	truth := k.board.Truth()
+	if truth.On > k.was.On && !k.may {
+		// What was written before the kill counts as come at the step's beginning.
+		k.after = max(k.after, truth.Now-k.since)
+		if truth.Now > k.since+board.DeadManAfter+sim.Step {
+			k.wrong = fmt.Sprintf("heat at %v of the board, and nobody said so since %v", truth.Now,
+				k.since)
+		}
+	}
+	k.was = truth
+}
+
+// said marks that a person lets there be heat.
+func (k *kiln) said() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.may = true
+}
+
+// alone marks that from now on nobody may have it heat.
+func (k *kiln) alone() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.may, k.since = false, k.board.Truth().Now
+}
+
+// longest is how long heat went on after a kill at most.
+func (k *kiln) longest() time.Duration {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.after
+}
+
+// good says that there was no heat without a person.
+func (k *kiln) good() {
+	k.t.Helper()
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.wrong != "" {
+		k.t.Error(k.wrong)
+	}
+}
+
+// blank is a terminal whose output is thrown away, or never read where it is deaf.
+type blank struct {
+	cmd    *exec.Cmd
+	master *os.File
+	ended  chan struct{}
+}
+
+// onTerminal starts the program as the leader of a session on a terminal of its own.
+func (p *person) onTerminal(deaf bool, args ...string) *blank {
+	p.t.Helper()
+	master, slave, err := pty.Open()
+	require.NoError(p.t, err)
+	require.NoError(p.t, pty.Setsize(master, &pty.Winsize{Rows: 24, Cols: 80}))
+	b := &blank{cmd: p.whole(args...), master: master, ended: make(chan struct{})}
+	b.cmd.Stdin, b.cmd.Stdout, b.cmd.Stderr = slave, slave, slave
+	b.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	require.NoError(p.t, b.cmd.Start())
+	require.NoError(p.t, slave.Close())
+	if !deaf {
+		go func() { _, _ = io.Copy(io.Discard, master) }() // ends with the terminal
+	}
+	go func() {
+		_ = b.cmd.Wait() // how it ends is not what is looked at
+		close(b.ended)
+	}()
+	return b
+}
+
+// signal sends one, to a process that may have ended.
+func (b *blank) signal(s os.Signal) { _ = b.cmd.Process.Signal(s) }
+
+// away kills it, if nothing else has ended it, and takes the terminal away.
+func (b *blank) away() {
+	b.signal(syscall.SIGKILL)
+	_ = b.master.Close()
+	<-b.ended
+}
