@@ -12,6 +12,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/creack/pty"
@@ -55,6 +56,7 @@ func testMain(m *testing.M) int {
 type person struct {
 	t    *testing.T
 	home string
+	who  syscall.SysProcAttr // another user's rights; else the test's own
 }
 
 func newPerson(t *testing.T) *person {
@@ -65,7 +67,8 @@ func newPerson(t *testing.T) *person {
 // command makes the program's command with this person's environment and nothing else.
 func (p *person) command(args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(p.t.Context(), built, args...)
-	cmd.Dir = p.home
+	who := p.who // each command changes its own
+	cmd.Dir, cmd.SysProcAttr = p.home, &who
 	cmd.Env = []string{
 		"HOME=" + p.home, "PATH=" + os.Getenv("PATH"), "TERM=xterm-256color", "TZ=UTC",
 		"XDG_CONFIG_HOME=" + filepath.Join(p.home, "config"),

@@ -142,6 +142,7 @@ func (h *host) parted(told context.Context, w *attach.Watcher, p seat, shown err
 	if o, over := w.Outcome(); over {
 		if !signal {
 			h.print(outcomeWords(w.Run(), o) + "\n")
+			h.unkept(o)
 			if line := h.learnedOf(o.Out); line != "" {
 				fmt.Fprintf(h.err, "strawline: %s\n", line)
 			}
@@ -354,5 +355,13 @@ func (h *host) stopOne(told context.Context, d attach.Door, p seat, run string) 
 	if o.Failed != "" {
 		return outcomeFault(run, o)
 	}
+	h.unkept(o)
 	return h.print(outcomeWords(run, o) + "\n")
+}
+
+// unkept says what could not be kept of a run that is whole itself.
+func (h *host) unkept(o attach.Outcome) {
+	if o.Unkept != "" {
+		fmt.Fprintf(h.err, "strawline: run: %s\n", oneLine(o.Unkept))
+	}
 }

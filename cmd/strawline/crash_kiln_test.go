@@ -167,7 +167,7 @@ func (p *person) onTerminal(deaf bool, args ...string) *blank {
 	require.NoError(p.t, pty.Setsize(master, &pty.Winsize{Rows: 24, Cols: 80}))
 	b := &blank{cmd: p.whole(args...), master: master, ended: make(chan struct{})}
 	b.cmd.Stdin, b.cmd.Stdout, b.cmd.Stderr = slave, slave, slave
-	b.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	b.cmd.SysProcAttr.Setsid, b.cmd.SysProcAttr.Setctty = true, true
 	require.NoError(p.t, b.cmd.Start())
 	require.NoError(p.t, slave.Close())
 	if !deaf {

@@ -94,6 +94,9 @@ func (h *host) reach(ctx context.Context, p seat, asRoot bool) (attach.Door, err
 		return d, &fault{code: exitCannotMake, did: "make the folder", to: filepath.Dir(p.log),
 			wrong: err, help: "set XDG_STATE_HOME to a folder of yours"}
 	}
+	if _, err := attach.Stands(p.socket); err != nil { // which its log alone would say
+		return d, h.doorFault(p, err)
+	}
 	ended, err := h.spawn(p, asRoot)
 	if err != nil {
 		return d, &fault{code: exitCannotMake, did: "start", to: "the keeper", wrong: err,

@@ -32,7 +32,7 @@ func (p *person) tidy() {
 	p.t.Cleanup(func() {
 		stop := p.command("stop")
 		end := exec.Command(stop.Path, stop.Args[1:]...) // the test's own context is over by now
-		end.Env = stop.Env
+		end.Env, end.SysProcAttr = stop.Env, stop.SysProcAttr
 		_ = end.Run() // none is left where all went well
 		assert.Eventually(p.t, func() bool {
 			out, err := exec.Command("pgrep", "-f", p.home).Output()

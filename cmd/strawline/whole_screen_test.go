@@ -13,7 +13,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
 
@@ -53,7 +52,7 @@ func (p *person) sitDown(args ...string) *desk {
 	d.before, err = term.GetState(slave.Fd())
 	require.NoError(p.t, err)
 	d.cmd.Stdin, d.cmd.Stdout, d.cmd.Stderr = slave, slave, &d.err
-	d.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	d.cmd.SysProcAttr.Setsid, d.cmd.SysProcAttr.Setctty = true, true
 	d.start = time.Now()
 	require.NoError(p.t, d.cmd.Start())
 	go d.listen()

@@ -66,7 +66,7 @@ func (p *person) pipes(args ...string) told {
 	defer cancel()
 	made := p.whole(args...)
 	cmd := exec.CommandContext(ctx, made.Path, args...)
-	cmd.Dir, cmd.Env = made.Dir, made.Env
+	cmd.Dir, cmd.Env, cmd.SysProcAttr = made.Dir, made.Env, made.SysProcAttr
 	var out, bad bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &bad
 	start := time.Now()

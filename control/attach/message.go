@@ -46,6 +46,7 @@ type Outcome struct {
 	Off        string `json:"off,omitempty"`        // what stands of the heat
 	Unanswered bool   `json:"unanswered,omitempty"` // the board did not answer the last duty 0
 	Failed     string `json:"failed,omitempty"`     // what went wrong with run or file
+	Unkept     string `json:"unkept,omitempty"`     // why what the run found was not kept beside it
 }
 
 // Lease says who may raise the heat of a run.

@@ -71,15 +71,27 @@ func folder(dir string) error {
 	return nil
 }
 
+// Stands says whether a socket stands at path, answered or not. What else stands there is
+// ErrInTheWay, in one line; other errors are the system's.
+func Stands(path string) (bool, error) {
+	switch info, err := os.Lstat(path); {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, fmt.Errorf("look at %s: %w", path, cause(err))
+	case info.Mode()&fs.ModeSocket == 0:
+		return false, fmt.Errorf("%w: %s; take it away", ErrInTheWay, path)
+	}
+	return true, nil
+}
+
 // bind listens anew; the lock is held.
 func (s *Socket) bind() error {
-	switch info, err := os.Lstat(s.path); {
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return fmt.Errorf("look at %s: %w", s.path, cause(err))
-	case info.Mode()&fs.ModeSocket == 0:
-		return fmt.Errorf("%w: %s; take it away", ErrInTheWay, s.path)
-	default: // of a keeper that is gone: its lock is ours
+	stands, err := Stands(s.path)
+	if err != nil {
+		return err
+	}
+	if stands { // of a keeper that is gone: its lock is ours
 		if err := os.Remove(s.path); err != nil {
 			return fmt.Errorf("take away the old socket %s: %w", s.path, cause(err))
 		}

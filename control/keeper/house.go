@@ -195,6 +195,7 @@ func (h *House) run(k *Keeper, made Made) (o attach.Outcome) {
 	}
 	if made.After != nil {
 		if err := made.After(res); err != nil {
+			o.Unkept = firstLine(err)
 			h.cfg.Say(err.Error())
 		}
 	}
