@@ -66,6 +66,17 @@ type Profile struct {
 	Longest time.Duration // longest total time; its plan and 2 h unless given
 }
 
+// Peak is the highest temperature that the profile sets; 0 °C if it sets none.
+func (p *Profile) Peak() temp.C {
+	var peak temp.C
+	for _, s := range p.Steps {
+		if s.Kind == Ramp || s.Kind == Soak {
+			peak = max(peak, s.To)
+		}
+	}
+	return peak
+}
+
 // Point is a corner of the plan.
 type Point struct {
 	At   time.Duration // from the plan's start

@@ -79,8 +79,8 @@ func newModel(o Options, ink Ink, ask func(control.Ask), write func(string) tea.
 		o.Call = Call{}
 	}
 	return &Model{o: o, ask: ask, write: write, call: caller{how: o.Call}, cache: new(LineCache),
-		newsAt: o.Now(),
-		look:   Look{W: 80, H: 24, Unit: o.Unit, Ink: ink, Transport: o.Transport}}
+		newsAt: o.Now(), said: o.First, saidAt: o.Now(),
+		look: Look{W: 80, H: 24, Unit: o.Unit, Ink: ink, Transport: o.Transport}}
 }
 
 // Init starts the tick that notices a run that says nothing.

@@ -23,6 +23,7 @@ type Options struct {
 	// Tuned gives what a tuning test came to, once it is done; nil if the screen cannot know.
 	Tuned     func() (Tuned, error)
 	Call      Call      // how it calls a person who does not look at it
+	First     string    // what the screen says first; "" for nothing
 	Transport string    // how the board is reached, said on the screen; "" for nothing
 	In        io.Reader // nil: standard input
 	Out       io.Writer // nil: standard output

@@ -58,11 +58,15 @@ func (h *host) runOven(ctx context.Context, f *runFlags, args []string) error {
 	if err != nil {
 		return err
 	}
+	ahead, err := h.mayRun(f, cfg)
+	if err != nil {
+		return err
+	}
 	plain := f.plain || !h.screened()
 	if canDetach && !plain && f.grants == "" {
-		return h.runKept(ctx, f, cfg)
+		return h.runKept(ctx, f, cfg, ahead)
 	}
-	s := &session{h: h, plain: plain, cfg: cfg, after: after}
+	s := &session{h: h, plain: plain, cfg: cfg, after: after, ahead: ahead}
 	if f.port == "" {
 		s.calls = h.shopPath(f.shop)
 	}

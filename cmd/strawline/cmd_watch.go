@@ -74,8 +74,8 @@ func first(args []string) string {
 	return args[0]
 }
 
-// runKept has the shop's keeper begin the run, and shows it.
-func (h *host) runKept(ctx context.Context, f *runFlags, cfg keeper.Config) error {
+// runKept has the shop's keeper begin the run, and shows it; ahead is what the run is going to do.
+func (h *host) runKept(ctx context.Context, f *runFlags, cfg keeper.Config, ahead string) error {
 	p, err := h.seat(f.shop)
 	if err != nil {
 		return err
@@ -110,11 +110,11 @@ func (h *host) runKept(ctx context.Context, f *runFlags, cfg keeper.Config) erro
 	if err != nil {
 		return h.doorFault(p, err)
 	}
-	return h.show(told, d, p, run)
+	return h.show(told, d, p, run, ahead)
 }
 
-// show is a screen of one run of a keeper, until the person leaves it.
-func (h *host) show(told context.Context, d attach.Door, p seat, run string) error {
+// show is a screen of one run of a keeper, until the person leaves it; first is said on it first.
+func (h *host) show(told context.Context, d attach.Door, p seat, run, first string) error {
 	w, err := d.Watch(told, run)
 	if err != nil {
 		return h.doorFault(p, err)
@@ -124,7 +124,8 @@ func (h *host) show(told context.Context, d attach.Door, p seat, run string) err
 	if err != nil {
 		return h.parted(told, w, p, err)
 	}
-	err = tui.Run(told, w, tui.Options{Unit: unitOf(info), Lease: w, Call: h.calls(p.shop)})
+	err = tui.Run(told, w, tui.Options{Unit: unitOf(info), Lease: w, Call: h.calls(p.shop),
+		First: first})
 	return h.parted(told, w, p, err)
 }
 
@@ -235,7 +236,7 @@ func (h *host) watch(ctx context.Context, shop, run string, plain bool) error {
 	if plain {
 		return h.watchLines(told, d, p, run)
 	}
-	return h.show(told, d, p, run)
+	return h.show(told, d, p, run, "")
 }
 
 // lineEvery is how often `watch --plain` says how a run stands when nothing else has changed.

@@ -29,6 +29,7 @@ type runFlags struct {
 	band   deltaValue
 	out    string
 	asRoot bool
+	yes    bool
 	plain  bool
 	shop   string
 	oven   string
@@ -65,6 +66,7 @@ func (f *runFlags) register(fs *pflag.FlagSet) {
 	fs.Var(&f.band, "band", "without a profile: half width of the soak's band, such as 10F")
 	fs.StringVar(&f.out, "out", "", "write the run file here; the file must not exist")
 	fs.BoolVar(&f.asRoot, "as-root", false, "run as root all the same")
+	fs.BoolVar(&f.yes, "yes", false, "heat without asking, where something of the run is odd")
 	fs.BoolVar(&f.plain, "plain", false, "lines of text instead of the screen")
 }
 

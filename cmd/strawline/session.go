@@ -104,6 +104,7 @@ type session struct {
 	transport string
 	after     func(keeper.Result) error // what is kept of a run beside its file; may be nil
 	mute      bool                      // say no events: something else is printed
+	ahead     string                    // what the run is going to do; "" to say nothing
 	calls     string                    // the shop file that says how the screen calls; "" for none
 	// verdict gives the screen what the run file of a tuning test that is done shows; may be nil.
 	verdict func(path string) (tui.Tuned, error)
@@ -125,13 +126,16 @@ func (s *session) run(parent context.Context) error {
 	s.cfg.Out = k.Out()
 	if lines != nil {
 		lines.begin(k.Info())
+		if s.ahead != "" {
+			s.h.print(s.ahead + "\n")
+		}
 	}
 	ctx, leave := context.WithCancelCause(told)
 	defer leave(nil)
 	shown := make(chan error, 1)
 	if !s.plain {
 		screen, o := k.Screen(), tui.Options{LeaveStops: true, Unit: s.cfg.Unit,
-			Transport: s.transport, Tuned: s.tuned()}
+			Transport: s.transport, Tuned: s.tuned(), First: s.ahead}
 		if s.calls != "" {
 			o.Call = s.h.calls(s.calls)
 		}

@@ -339,10 +339,18 @@ func (k *Keeper) unlike() string {
 }
 
 // atStart gives what the keeper itself asks at the first step: a note where the board is not as
-// the shop file has it.
+// the shop file has it, and one of what a real run that heats was begun with although it is odd.
 func (k *Keeper) atStart() (asks []control.Ask) {
-	if text := k.unlike(); text != "" {
+	note := func(text string) {
 		asks = append(asks, control.Ask{Kind: control.AskNote, By: "keeper", Text: text})
+	}
+	if text := k.unlike(); text != "" {
+		note(text)
+	}
+	if k.cfg.Sim == nil && k.cfg.Test == nil && !k.cfg.Resume {
+		for _, why := range control.Odd(k.info) {
+			note("begun all the same: " + why)
+		}
 	}
 	return asks
 }
