@@ -67,7 +67,8 @@ func (f *demoFlags) register(fs *pflag.FlagSet, profile string, pace paceValue) 
 	fs.Var(&f.seed, "seed", "whole number that the simulated shop's chance starts from")
 	fs.Var(&f.faults, "fault", "a fault and when, such as open@40m; may be repeated: open, "+
 		"ssr-short, host-silent, restart, garbage, unplug, door, reversed, frozen, no-heat, "+
-		"weak, sag, fallen, lead-short, warm-board")
+		"weak, sag, fallen, lead-short, warm-board, short-ground, short-supply, mute, hang, "+
+		"wander-up, wander-down")
 	fs.Var(&f.person, "person", "what the simulated person does after a trip: goes-on or away")
 	fs.BoolVar(&f.noHeat, "no-heater", false, "a sketch's board that only prints, and an oven "+
 		"with a thermostat of its own")

@@ -28,20 +28,36 @@ const (
 	Fallen     Kind = "fallen"      // the probe lies in the room and follows it by its lag; for ever
 	LeadShort  Kind = "lead-short"  // its leads touch at the board: it reads the chip; for ever
 	WarmBoard  Kind = "warm-board"  // the chips warm by 2 °C a minute to 65 °C; for ever
+
+	ShortGround Kind = "short-ground" // the thermocouple of channel 1 touches ground; 60 s
+	ShortSupply Kind = "short-supply" // or the supply; 60 s
+	Mute        Kind = "mute"         // the board's bytes do not arrive; 5 s
+	Hang        Kind = "hang"         // its program hangs until the watchdog; has no length
+	WanderUp    Kind = "wander-up"    // it reads more by 0.5 °C a minute up to 5 °C; for ever
+	WanderDown  Kind = "wander-down"  // or less; for ever
+)
+
+// Sizes of the slow wander, and the watchdog's time, which is that of the reference board.
+const (
+	wanderMost   = 5.0 // °C
+	wanderMinute = 0.5 // °C
+	watchdog     = time.Second
 )
 
 const forEver = time.Duration(math.MaxInt64)
 
 var kinds = []Kind{Open, SSRShort, HostSilent, Restart, Garbage, Unplug, DoorOpen, Reversed, Frozen,
-	NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard}
+	NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard, ShortGround, ShortSupply, Mute, Hang, WanderUp,
+	WanderDown}
 
 func (k Kind) usual() time.Duration {
 	switch k {
-	case Open:
+	case Open, ShortGround, ShortSupply:
 		return time.Minute
-	case SSRShort, Reversed, Frozen, NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard:
+	case SSRShort, Reversed, Frozen, NoHeat, Weak, Sag, Fallen, LeadShort, WarmBoard, WanderUp,
+		WanderDown:
 		return forEver
-	case HostSilent:
+	case HostSilent, Mute:
 		return 5 * time.Second
 	case Garbage:
 		return 3 * time.Second
@@ -78,8 +94,8 @@ func ParseFault(s string) (Fault, error) {
 	if !long {
 		return f, nil
 	}
-	if f.Kind == Restart {
-		return Fault{}, fmt.Errorf("fault %q: a restart has no length", s)
+	if f.Kind == Restart || f.Kind == Hang {
+		return Fault{}, fmt.Errorf("fault %q: a %s has no length", s, f.Kind)
 	}
 	if f.For, err = time.ParseDuration(length); err != nil || f.For <= 0 {
 		return Fault{}, fmt.Errorf("fault %q: %q is no length such as 60s", s, length)
@@ -113,8 +129,11 @@ func (f Fault) length() time.Duration {
 
 // on reports whether the fault stands in the Grant that begins at t.
 func (f Fault) on(t time.Duration) bool {
-	if f.Kind == Restart {
+	switch f.Kind {
+	case Restart:
 		return t >= f.At && t < f.At+Step
+	case Hang:
+		return t >= f.At && t < f.At+watchdog
 	}
 	return t >= f.At && t-f.At < f.length()
 }

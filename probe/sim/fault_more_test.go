@@ -8,6 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"strawline/probe"
+	"strawline/probe/board"
 	"strawline/probe/sim"
 	"strawline/probe/thermocouple"
 )
@@ -91,4 +93,83 @@ func TestAFaultEndsWithItsLength(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 3, off)
+}
+
+// TestShortedToARail: the chip says which, and the program latches it after four.
+func TestShortedToARail(t *testing.T) {
+	for fault, want := range map[string]probe.Latch{"short-ground@4s": probe.LatchShortGround,
+		"short-supply@4s": probe.LatchShortSupply} {
+		h := newHost(t, sim.Config{Seed: 1, Faults: faults(t, fault)})
+		h.run(1)
+		h.heat(1000, 2)
+		require.True(t, h.b.Truth().Output)
+		h.run(1)
+		assert.False(t, h.b.Truth().Output, "in the same sample")
+		h.run(3)
+		assert.Equal(t, want, h.reading.Latches)
+	}
+}
+
+// TestMute: the board works on unheard, and takes the heat away when it hears nothing.
+func TestMute(t *testing.T) {
+	h := newHost(t, sim.Config{Seed: 1, Faults: faults(t, "mute@4s")})
+	h.run(1)
+	h.heat(1000, 2)
+	n := len(h.frames)
+	h.heat(1000, 5)
+	assert.Len(t, h.frames, n)
+	assert.True(t, h.b.Truth().Output, "it hears the host")
+	h.run(4)
+	assert.Greater(t, len(h.frames), n)
+}
+
+// TestHang: for the watchdog's second the output stays as it was and nothing is said or taken;
+// then the board starts anew.
+func TestHang(t *testing.T) {
+	h := newHost(t, sim.Config{Seed: 1, Faults: faults(t, "hang@4s")})
+	h.run(1)
+	h.heat(1000, 2)
+	require.True(t, h.b.Truth().Output)
+	n, on := len(h.frames), h.b.Truth().On
+	h.heat(0, 1)
+	assert.Equal(t, on+time.Second, h.b.Truth().On, "the duty of 0 was not taken")
+	h.run(1)
+	assert.False(t, h.b.Truth().Output)
+	h.run(6)
+	require.Greater(t, len(h.frames), n)
+	assert.Equal(t, board.CauseWatchdog, h.frames[n].(board.Boot).Cause)
+	assert.Equal(t, on+time.Second, h.b.Truth().On)
+	_, err := sim.ParseFault("hang@1s+1s")
+	assert.ErrorContains(t, err, "no length")
+}
+
+// TestSlowWander: half a degree a minute up to five, and back when it is over.
+func TestSlowWander(t *testing.T) {
+	h := newHost(t, sim.Config{Seed: 1, Noise: -1, Faults: faults(t, "wander-up@1m+15m")})
+	read := func(minutes int) float64 {
+		h.run(4 * 60 * minutes)
+		hot, _ := h.read()
+		return hot
+	}
+	before := read(1)
+	assert.InDelta(t, before+2.5, read(5), 0.26)
+	assert.InDelta(t, before+5, read(8), 0.26)
+	assert.InDelta(t, before, read(15), 0.26)
+	h = newHost(t, sim.Config{Seed: 1, Noise: -1})
+	before = read(1)
+	h.b.Befall(sim.Fault{Kind: sim.WanderDown, At: h.b.Truth().Now})
+	assert.InDelta(t, before-5, read(12), 0.26)
+}
+
+// TestMains: the power goes with the square of the volts.
+func TestMains(t *testing.T) {
+	h := newHost(t, sim.Config{Seed: 1})
+	h.run(8)
+	h.heat(1000, 2)
+	h.b.Mains(1.1)
+	h.heat(1000, 1)
+	assert.InDelta(t, 1400*1.21, h.b.Truth().Watts, 1e-6)
+	h.b.Mains(1)
+	h.heat(1000, 1)
+	assert.InDelta(t, 1400, h.b.Truth().Watts, 1e-6)
 }

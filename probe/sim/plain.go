@@ -62,7 +62,7 @@ func (b *Board) thermostat() float64 {
 }
 
 // print says the readings as a sketch would: chip's own number, no protocol, no check.
-func (b *Board) print(open bool) {
+func (b *Board) print(fault probe.Fault) {
 	p := &b.plain
 	if b.now == b.bootAt+Step {
 		b.program.out = append(b.program.out, "\r\noven thermometer\r\n"...)
@@ -70,9 +70,8 @@ func (b *Board) print(open bool) {
 	if b.now%p.cfg.Every != 0 {
 		return
 	}
-	hot, cold, fault := thermocouple.Decode(chipName, b.frozen(b.front.word(b.felt(),
-		probe.FaultNone)))
-	if open || fault != probe.FaultNone {
+	hot, cold, fault := thermocouple.Decode(chipName, b.frozen(b.front.word(b.felt(), fault)))
+	if fault != probe.FaultNone {
 		b.program.out = append(b.program.out, "oven: open circuit\r\n"...)
 		return
 	}

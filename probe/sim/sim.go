@@ -58,15 +58,18 @@ type Board struct {
 	got, said uint64
 	in        []byte
 
-	fell     temp.C // of the bead of channel 1, wherever it is
-	lastWord uint32 // of channel 1
+	hung     bool    // the program
+	volts    float64 // of the mains, as a share of what they should have
+	astray   float64 // °C, what the probe of channel 1 reads too much
+	fell     temp.C  // of the bead of channel 1, wherever it is
+	lastWord uint32  // of channel 1
 	truth    Truth
 }
 
 // New gives a board that was just given power, and has no link yet.
 func New(cfg Config) *Board {
 	cfg = cfg.withDefaults()
-	b := &Board{cfg: cfg, oven: plant.New(cfg.Plant, cfg.Start)}
+	b := &Board{cfg: cfg, oven: plant.New(cfg.Plant, cfg.Start), volts: 1}
 	if !cfg.Blade {
 		b.oven.BladeOut()
 	}
@@ -213,7 +216,9 @@ func (b *Board) events() error {
 		b.start(board.CausePower)
 		return b.link.plug()
 	}
-	if b.powered && b.stands(Restart) {
+	hung := b.hung
+	b.hung = b.running && b.stands(Hang)
+	if b.powered && (b.stands(Restart) || hung && !b.hung && b.running) {
 		b.start(board.CauseWatchdog)
 	}
 	return nil
@@ -227,7 +232,7 @@ func (b *Board) run(host []byte) {
 			b.program.boot(b.now, b.cause)
 		}
 	}
-	if b.running && b.cfg.Plain == nil && !b.stands(HostSilent) {
+	if b.running && b.cfg.Plain == nil && !b.stands(HostSilent) && !b.hung {
 		b.program.hear(b.now, host)
 	}
 	var watts float64
@@ -240,15 +245,19 @@ func (b *Board) run(host []byte) {
 	b.oven.Step(watts)
 	b.fall()
 	b.front.warm(b.stands(WarmBoard))
-	open := b.stands(Open)
-	garbage := b.stands(Garbage)
+	b.wanders()
+	fault := b.fault()
+	garbage, mute := b.stands(Garbage), b.stands(Mute)
 	b.now += Step
 	switch {
-	case !b.running:
+	case !b.running || b.hung:
 	case b.cfg.Plain == nil:
-		b.convert(open)
+		b.convert(fault)
 	default:
-		b.print(open)
+		b.print(fault)
+	}
+	if mute {
+		b.program.out = b.program.out[:0]
 	}
 	b.send(garbage)
 	b.look(watts)
@@ -263,7 +272,7 @@ func (b *Board) heat() (watts float64) {
 		b.on = false // within a cycle as well
 	}
 	for range halves {
-		if b.half%2 == 0 {
+		if b.half%2 == 0 && !b.hung { // a program that hangs leaves its output as it is
 			b.on = b.running && b.program.cycle()
 		}
 		b.half++
@@ -281,6 +290,7 @@ func (b *Board) power(watts float64) float64 {
 	if b.stands(SSRShort) {
 		watts = b.cfg.Plant.HeaterW
 	}
+	watts *= b.volts * b.volts
 	if b.stands(Sag) {
 		watts *= 0.9 * 0.9
 	}
@@ -307,7 +317,7 @@ func (b *Board) fall() {
 // other way, so that it reads as far below the cold junction as it is above; with its leads
 // together where they leave the board it has none.
 func (b *Board) felt() temp.C {
-	hot := b.fell
+	hot := b.fell.Add(temp.Delta(b.astray))
 	if b.stands(LeadShort) {
 		return temp.C(b.front.cold)
 	}
@@ -315,6 +325,32 @@ func (b *Board) felt() temp.C {
 		hot = temp.C(b.front.cold).Add(temp.C(b.front.cold).Sub(hot))
 	}
 	return hot
+}
+
+// wanders moves on what the probe of channel 1 reads too much, by one Step.
+func (b *Board) wanders() {
+	const most = wanderMinute / float64(time.Minute/Step)
+	to := 0.0
+	if b.stands(WanderUp) {
+		to += wanderMost
+	}
+	if b.stands(WanderDown) {
+		to -= wanderMost
+	}
+	b.astray += max(-most, min(most, to-b.astray))
+}
+
+// fault is what the chip of channel 1 finds wrong with its thermocouple.
+func (b *Board) fault() probe.Fault {
+	switch {
+	case b.stands(Open):
+		return probe.FaultOpen
+	case b.stands(ShortGround):
+		return probe.FaultShortGround
+	case b.stands(ShortSupply):
+		return probe.FaultShortSupply
+	}
+	return probe.FaultNone
 }
 
 // frozen gives the word, or the last one before the chip froze.
@@ -327,11 +363,7 @@ func (b *Board) frozen(word uint32) uint32 {
 }
 
 // convert converts every channel, has the guard channel judged, and tells all of them.
-func (b *Board) convert(open bool) {
-	fault := probe.FaultNone
-	if open {
-		fault = probe.FaultOpen
-	}
+func (b *Board) convert(fault probe.Fault) {
 	var words [2]uint32
 	words[0] = b.frozen(b.front.word(b.felt(), fault))
 	words[1] = b.front.word(b.second(), probe.FaultNone)

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"slices"
 	"time"
 
 	"strawline/probe/plant"
@@ -47,6 +48,21 @@ func (b *Board) Door(open bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.door = open
+}
+
+// Mains sets what the mains have of their volts, from the next Grant on: 1 is all, and 0.9 and
+// 1.1 are what they may be off in most countries (EN 50160, from memory).
+func (b *Board) Mains(share float64) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.volts = share
+}
+
+// Befall has one more fault come over the board, as those of its Config: At counts since New.
+func (b *Board) Befall(f Fault) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.cfg.Faults = append(slices.Clip(b.cfg.Faults), f)
 }
 
 // BladeIn lays a blade of temperature at into the oven. It must pass plant.Blade.Check.
