@@ -191,7 +191,7 @@ func (w *still) stillRising(cfg Config) bool {
 	if w.fell || w.rise < least {
 		return false
 	}
-	return w.same.Seconds() > cfg.Frozen.Seconds()*max(1, quickRise/w.rise)
+	return w.same.Seconds() >= cfg.Frozen.Seconds()*max(1, quickRise/w.rise)
 }
 
 // isCold says that the reading stands near its cold junction, or below 40 °C if it has none.
