@@ -102,13 +102,17 @@ func TestAWarmBoardIsAnAlarm(t *testing.T) {
 	require.Equal(t, PhaseRunning, b.e.Phase())
 }
 
-// TestAModelOfAnotherOvenIsNotHeldAgainstThisOne: once the law has said so.
-func TestAModelOfAnotherOvenIsNotHeldAgainstThisOne(t *testing.T) {
+// TestAModelOfAnotherOvenTellsNothing: once the law has said so for a while, but what takes the
+// heat away still goes by it.
+func TestAModelOfAnotherOvenTellsNothing(t *testing.T) {
 	b := knownBench(t, false)
-	require.Positive(t, b.e.guardConfig().Model.Slope)
+	require.True(t, b.e.tellable(guard.Wander))
 	b.e.loop.unlike = true
 	b.e.now = modelFor + 1
-	require.Zero(t, b.e.guardConfig())
+	require.False(t, b.e.tellable(guard.Wander))
+	require.False(t, b.e.tellable(guard.Mains))
+	require.True(t, b.e.tellable(guard.Door))
+	require.Positive(t, b.e.guardConfig().Model.Slope)
 	b.e.cfg.Info.Model = nil
 	require.Zero(t, b.e.guardConfig())
 	require.Zero(t, (*ModelInfo)(nil).guardModel())
