@@ -107,6 +107,7 @@ type Engine struct {
 	stay     time.Duration // until; 0 none
 	late     bool          // the wait with heat passed its most time
 	lagging  bool          // the band was not reached in the step's limit
+	moved    bool          // a person moved the setpoint, and it was not reached since
 
 	samples  sampleRoom
 	blade    temp.C

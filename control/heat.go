@@ -103,9 +103,10 @@ func (e *Engine) condition(code string) bool {
 	return false
 }
 
-// offBand says that a soak which has begun to count is outside its band.
+// offBand says that a soak which has begun to count is outside its band, and that nobody just
+// asked it to go elsewhere.
 func (e *Engine) offBand() bool {
-	if e.steps[e.step].Kind != profiles.Soak || e.credits[e.step] == 0 || !e.lead.good {
+	if e.steps[e.step].Kind != profiles.Soak || e.credits[e.step] == 0 || !e.lead.good || e.moved {
 		return false
 	}
 	st := e.steps[e.step]

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"strawline/control/alarm"
 	"strawline/probe"
 	"strawline/probe/belief"
 	"strawline/probe/temp"
@@ -146,4 +147,29 @@ func TestAProbeAtTheBladeIsWhatTheSoakIsJudgedBy(t *testing.T) {
 	}
 	// It passes 195 °C at reading 450; the filter adds some seconds.
 	require.InDelta(t, 350*tick.Seconds(), e.credits[0].Seconds(), 5)
+}
+
+// TestAPersonWhoMovesTheSetpointIsNotToldThatItIsOffPlan: not until it was reached, and then as
+// before. A change taken back is one too.
+func TestAPersonWhoMovesTheSetpointIsNotToldThatItIsOffPlan(t *testing.T) {
+	e, now := soaker(t)
+	span := func(y float64, n int) {
+		for range n {
+			feed(e, now, tick, y, 0)
+		}
+	}
+	off := func() bool { return stands(e.Snapshot(), alarm.OffPlan) }
+	span(200, 100)
+	e.Step(*now, Input{Asks: []Ask{{Kind: AskSet, TempC: 220}}})
+	span(200, 400)
+	require.False(t, off())
+	span(218, 100)
+	e.Step(*now, Input{Asks: []Ask{{Kind: AskUndo}}})
+	span(218, 400)
+	require.False(t, off())
+	span(201, 100)
+	span(190, 119)
+	require.False(t, off(), "half a minute")
+	span(190, 5)
+	require.True(t, off())
 }

@@ -34,6 +34,7 @@ func (e *Engine) credit(at time.Duration) {
 	if inside || !k.inside && k.out == 0 {
 		k.out = at
 	}
+	e.moved = e.moved && !inside
 	word := k.word
 	switch {
 	case inside:
@@ -78,7 +79,7 @@ func (e *Engine) enter(i int, word string) {
 	e.step, e.stepT = i, e.now
 	e.loop.rate = 0
 	e.soak = soakClock{}
-	e.stay, e.late, e.lagging = 0, false, false
+	e.stay, e.late, e.lagging, e.moved = 0, false, false, false
 	e.handBack("its step is over")
 	e.emit(Event{Kind: EvStep, Step: ptr(i), Word: word, Text: e.stepText(i)})
 	st := e.steps[i]
