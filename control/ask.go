@@ -22,6 +22,8 @@ const (
 	AskNote        AskKind = "note"        // Text goes into the run file
 	AskGains       AskKind = "gains"       // heat: Gains from now on
 	AskDuty        AskKind = "duty"        // heat: DutyPM by hand for Seconds, at most 10 min
+	AskShelve      AskKind = "shelve"      // hide the alarm Code for Seconds, for the reason Text
+	AskUnshelve    AskKind = "unshelve"    // bring the alarm Code back
 )
 
 // Ask is one request of a person. The engine answers each with an event.
@@ -31,6 +33,7 @@ type Ask struct {
 	Seconds float64 `json:"span_s,omitempty"`
 	TempC   float64 `json:"temp_c,omitempty"`
 	Text    string  `json:"text,omitempty"`
+	Code    string  `json:"code,omitempty"` // of an alarm
 	Gains   *Gains  `json:"gains,omitempty"`
 	DutyPM  int     `json:"duty_pm,omitempty"`
 }

@@ -79,6 +79,10 @@ func (e *Engine) carryOut(a Ask) (why string) {
 		why = e.beginAgain()
 	case AskNote:
 		e.emit(Event{Kind: EvNote, Text: a.Text})
+	case AskShelve:
+		why = e.shelve(a)
+	case AskUnshelve:
+		why = e.unshelve(a.Code)
 	default:
 		why = e.edit(a)
 	}

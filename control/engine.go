@@ -329,6 +329,7 @@ func (e *Engine) tripOn(why string) {
 	}
 	e.emit(ev)
 	e.handBack("the run tripped")
+	e.unshelveAll("the run tripped")
 	e.testOver(TestRefused, "the run tripped: "+why)
 }
 

@@ -18,7 +18,7 @@ const (
 	EvTrip     EventKind = "trip"     // latched; Text says why, Word is Unreached or empty
 	EvReset    EventKind = "reset"    // a person reset the trip's latches
 	EvGoOn     EventKind = "go on"    // a person let the run go on
-	EvAlarm    EventKind = "alarm"    // Code's state became Word (a letter)
+	EvAlarm    EventKind = "alarm"    // Code's state became Word (a letter); G: for SpanS, Text why
 	EvAsk      EventKind = "ask"      // Ask was taken (Word "done") or refused (Text says why)
 	EvLink     EventKind = "link"     // the link's state became Word
 	EvBoard    EventKind = "board"    // the board started or was asked; Text
@@ -53,6 +53,7 @@ type Event struct {
 	Code   string        `json:"code,omitempty"`
 	Word   string        `json:"word,omitempty"`
 	Text   string        `json:"text,omitempty"`
+	From   string        `json:"from,omitempty"` // hidden state that an alarm came from; Text why
 	SpanS  *float64      `json:"span_s,omitempty"`
 	TempC  *float64      `json:"temp_c,omitempty"`
 	Ask    *Ask          `json:"asked,omitempty"`

@@ -62,7 +62,7 @@ func (e *Engine) judge() {
 	for i := range e.table {
 		e.conds[i] = e.condition(e.table[i].Code)
 	}
-	e.changes(alarm.Step(e.table, e.alarms, e.now, e.conds))
+	e.backs(alarm.Step(e.table, e.alarms, e.now, e.conds), "its time is over")
 	if e.letGo { // a person reset the trip and said go on: its latches are released now
 		e.letGo = false
 		e.changes(alarm.Reset(e.table, e.alarms, e.conds))
@@ -114,11 +114,7 @@ func (e *Engine) offBand() bool {
 	return off < -st.Band || off > st.Band
 }
 
-func (e *Engine) changes(cs []alarm.Change) {
-	for _, c := range cs {
-		e.emit(Event{Kind: EvAlarm, Code: c.Code, Word: c.To.String()})
-	}
-}
+func (e *Engine) changes(cs []alarm.Change) { e.backs(cs, "") }
 
 // CautiousGains are used where nobody gave any. A cold start of reference oven A or B, with a
 // blade or empty, passes 400 °F by at most 1.3 °C on ideal readings, which a test of this package

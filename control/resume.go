@@ -115,6 +115,10 @@ func (e *Engine) takeUp(in Input) {
 	if s.Stay > e.now {
 		e.stay = s.Stay
 	}
+	for _, h := range s.Hidden { // whoever hid it may not be there any more
+		e.emit(Event{Kind: EvAlarm, Code: h.Code, Word: alarm.A.String(), From: h.State,
+			Text: "the keeper ended"})
+	}
 	span := round(gap.Seconds(), 1000)
 	e.emit(Event{Kind: EvGap, SpanS: &span})
 	low, known := Lowest(e.cfg.Info.Model, e.room, s.Temp, gap)

@@ -65,6 +65,16 @@ type Alarm struct {
 	Since  time.Duration `json:"-"`      // when it was raised
 }
 
+// Hidden is one alarm that does not stand among the others because it is hidden: it is counted
+// and named apart.
+type Hidden struct {
+	Code   string
+	Word   string        // "OFF PLAN"
+	State  string        // letter of the ISA-18.2 state: G, H or I
+	Reason string        // why a person hid it
+	Until  time.Duration // it comes back by itself then; 0 if it does not
+}
+
 // Snapshot is everything a screen may show of one run at one instant. It is made only from
 // what the run file also has, so that a replay shows the same.
 type Snapshot struct {
@@ -98,6 +108,7 @@ type Snapshot struct {
 	NextAt    time.Duration    // when, on the run's clock; 0 now or unknown
 	Plan      []profiles.Point // ahead of now, At on the run's clock
 	Alarms    []Alarm          // newest first
+	Hidden    []Hidden         // alarms that are shelved or hidden otherwise, newest first
 	Link      string           // the link's word
 	Latches   []string
 	Gaps      int           // gaps so far

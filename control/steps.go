@@ -220,6 +220,7 @@ func (e *Engine) end(word, why string) {
 		e.sayTest(TestRefused, why)
 	}
 	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
+	e.unshelveAll("the run ended")
 	e.sayDose(DoseEnd)
 	if e.told {
 		e.told = false

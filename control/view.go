@@ -73,6 +73,7 @@ func (v *View) Snapshot() Snapshot {
 	s.Channels = slices.Clone(s.Channels)
 	s.Credits = slices.Clone(s.Credits)
 	s.Alarms = slices.Clone(s.Alarms)
+	s.Hidden = slices.Clone(s.Hidden)
 	s.Plan = slices.Clone(s.Plan) // its room is used again
 	return s                      // Steps and Latches are replaced, never changed
 }
@@ -298,37 +299,6 @@ func (v *View) edit(e *Event) {
 	}
 	if *e.Step == s.Step && st.Kind == profiles.Soak {
 		s.SoakLeft = max(0, st.For-s.SoakDone)
-	}
-}
-
-func (v *View) alarm(e *Event) {
-	s := &v.s
-	if e.Code == "" { // silence
-		for i := range s.Alarms {
-			s.Alarms[i].Silent = true
-		}
-		return
-	}
-	since, silent := e.T, false
-	if i := slices.IndexFunc(s.Alarms, func(a Alarm) bool { return a.Code == e.Code }); i >= 0 {
-		if e.Word != "B" { // only a new occurrence has a new time
-			since, silent = s.Alarms[i].Since, s.Alarms[i].Silent
-		}
-		s.Alarms = slices.Delete(slices.Clone(s.Alarms), i, i+1)
-	}
-	if e.Word == "A" {
-		return
-	}
-	for _, d := range v.table {
-		if d.Code != e.Code {
-			continue
-		}
-		a := Alarm{Code: d.Code, Word: d.Word, Text: d.Cause, Do: d.Do, State: e.Word, High: d.High,
-			Since: since, Silent: silent || e.Word == "C" || e.Word == "F"}
-		if e.Text != "" {
-			a.Text = e.Text
-		}
-		s.Alarms = slices.Insert(s.Alarms, 0, a)
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 )
 
 // meddle makes some of the seeds' runs a tuning test or one with a contactor, and gives a person
-// who now and then changes the gains, takes that back or heats by hand.
+// who now and then changes the gains, takes that back, heats by hand or shelves an alarm.
 func meddle(seed uint64, c *Config) func(time.Duration, func(control.Ask)) {
 	r := rand.New(rand.NewPCG(seed, 7))
 	switch seed % 5 {
@@ -23,8 +23,9 @@ func meddle(seed uint64, c *Config) func(time.Duration, func(control.Ask)) {
 		c.Profile.Steps = []profiles.Step{{Kind: profiles.Ramp, To: 120, Band: 6},
 			{Kind: profiles.Soak, To: 120, For: 50 * time.Minute, Band: 10}}
 	}
-	next := time.Duration(0)
+	next, shelves := time.Duration(0), shelver(seed)
 	return func(now time.Duration, ask func(control.Ask)) {
+		shelves(now, ask)
 		if now < next {
 			return
 		}

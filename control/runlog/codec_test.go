@@ -104,6 +104,7 @@ func TestEventRoundTrip(t *testing.T) {
 			func(b []byte) string { return string(b) }))
 		e := &control.Event{T: time.Duration(rapid.Int64Range(0, int64(30*time.Hour)).Draw(t, "t")),
 			Kind: control.EvNote, Text: text.Draw(t, "text"), Word: text.Draw(t, "word"),
+			Code: text.Draw(t, "code"), From: text.Draw(t, "was hidden"),
 			SpanS:  rapid.Ptr(rapid.Float64Range(-1e9, 1e9), true).Draw(t, "span"),
 			Step:   rapid.Ptr(rapid.Int(), true).Draw(t, "step"),
 			DutyPM: rapid.Ptr(rapid.IntRange(0, 1000), true).Draw(t, "duty")}
@@ -118,6 +119,7 @@ func TestEventRoundTrip(t *testing.T) {
 		if rapid.Bool().Draw(t, "asked") {
 			e.Ask = &control.Ask{Kind: control.AskNote, By: text.Draw(t, "by"),
 				Seconds: rapid.Float64Range(0, 1e6).Draw(t, "s"), Text: text.Draw(t, "ask"),
+				Code:  text.Draw(t, "asked code"),
 				Gains: gains("asked gains"), DutyPM: rapid.IntRange(0, 1000).Draw(t, "asked duty")}
 		}
 		fields, err := appendFields(nil, control.Record{Event: e})
@@ -274,7 +276,7 @@ func TestChainExample(t *testing.T) {
 // TestKeys: the keys of samples and events are snake case and a figure's ends in its unit.
 func TestKeys(t *testing.T) {
 	e := &control.Event{Kind: "x", Step: ptr(1), Chan: ptr(1), Code: "c", Word: "w", Text: "t",
-		SpanS: ptr(1.5), TempC: ptr(1.5)}
+		From: "G", SpanS: ptr(1.5), TempC: ptr(1.5)}
 	units := map[string]bool{"s": true, "c": true, "pm": true}
 	for _, r := range []control.Record{sampleRecord(3), {Event: e}} {
 		fields, err := appendFields([]byte("{"), r)

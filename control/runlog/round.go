@@ -141,11 +141,13 @@ func cleanEvent(e *control.Event) control.Event {
 	c.T = e.T.Round(time.Millisecond)
 	c.Kind = control.EventKind(clean(string(e.Kind)))
 	c.Code, c.Word, c.Text = clean(e.Code), clean(e.Word), clean(e.Text)
+	c.From = clean(e.From)
 	c.Step, c.Chan = copied(e.Step), copied(e.Chan)
 	c.SpanS, c.TempC = copied(e.SpanS), copied(e.TempC)
 	if c.Ask = copied(e.Ask); c.Ask != nil {
 		c.Ask.Kind = control.AskKind(clean(string(c.Ask.Kind)))
 		c.Ask.By, c.Ask.Text = clean(c.Ask.By), clean(c.Ask.Text)
+		c.Ask.Code = clean(c.Ask.Code)
 		c.Ask.Gains = cleanGains(c.Ask.Gains)
 	}
 	c.Gains, c.Was, c.DutyPM = cleanGains(e.Gains), cleanGains(e.Was), copied(e.DutyPM)
