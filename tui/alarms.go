@@ -8,10 +8,16 @@ import (
 	"strawline/control"
 )
 
-// alarms lists the alarms, newest first, each with its word, cause, what to do and age.
+// alarms lists the alarms, newest first, each with its word, cause, what to do and age, and under
+// them those that are hidden.
 func alarms(sh *sheet, y, h int, s control.Snapshot, l Look) {
+	if len(s.Hidden) > 0 {
+		h--
+		defer func() { shelfRow(sh, y, s, l) }()
+	}
 	if len(s.Alarms) == 0 {
 		sh.text(1, y, faint, "no alarms")
+		y++
 		return
 	}
 	first, other := 1, 1 // rows of the first alarm and of each other

@@ -10,8 +10,13 @@ import (
 // big fills the screen with the digits, and under them the soak countdown or the alarm's word.
 func big(sh *sheet, s control.Snapshot, l Look) {
 	head(sh, 0, s, l)
-	low := max(3, (l.H-4)*3/10)
-	top := l.H - 4 - low
+	h := l.H
+	if len(s.Hidden) > 0 {
+		h--
+		shelfRow(sh, h-1, s, l)
+	}
+	low := max(3, (h-4)*3/10)
+	top := h - 4 - low
 	word, k := shout(s, l.Quiet)
 	rows := digits.Figure(figure(s, l), l.W-4, top)
 	if standing(s) != nil || s.Phase == control.PhaseTripped || l.Quiet > 0 {

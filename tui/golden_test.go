@@ -84,7 +84,7 @@ func golden(t *testing.T, name, got string) {
 func TestBigAndHelpGoldens(t *testing.T) {
 	for _, size := range sizes {
 		w, h := size[0], size[1]
-		for _, st := range []staged{soaking(), tripped(), open()} {
+		for _, st := range []staged{soaking(), tripped(), open(), shelved()} {
 			l := lookAt(st, w, h, termenv.Ascii)
 			l.Page = BigDigits
 			got := View(st.s, l)

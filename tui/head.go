@@ -22,6 +22,13 @@ func head(sh *sheet, y int, s control.Snapshot, l Look) {
 	if l.W < 60 {
 		clock = s.Wall.Format("15:04")
 	}
+	if names := ShelfNames(s); names != "" && l.Page != Dashboard && l.Page != BigDigits &&
+		l.Page != AlarmList { // those have a line for it
+		if l.W < 60 && l.Replay != nil { // no room for both
+			clock = ""
+		}
+		x = sh.fit(x, y, l.W-x-len(clock)-2, strong, names) + 2
+	}
 	step := fmt.Sprintf("step %d of %d", s.Step+1, len(s.Steps))
 	if l.W < 60 {
 		step = fmt.Sprintf("%d/%d", s.Step+1, len(s.Steps))
@@ -111,9 +118,12 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 	sh.fit(1, y, l.W-1, faint, strings.Join(parts, " · "))
 }
 
-// answerable cuts a question that is too long before its y/n.
+// answerable cuts a question that is too long before its y/n, and what is being typed in front.
 func answerable(t string, w int) string {
 	const how = "y/n"
+	if r := []rune(t); len(r) > w && w > 1 && strings.HasSuffix(t, "▌") {
+		return "…" + string(r[len(r)-w+1:])
+	}
 	if len([]rune(t)) <= w || !strings.HasSuffix(t, how) {
 		return t
 	}

@@ -34,6 +34,7 @@ var liveKeys = []binding{
 	{"d", "d", "duty by hand", "a duty for at most 10 minutes; again to give it back"},
 	{"x", "x", "stop", "end the run, heat off"},
 	{"n", "n", "note", "write a line into the run file"},
+	{"i", "i", "alarms", "all alarms, each explained; shelve one from there"},
 	{"f", "f", "°F or °C", "read in the other unit"},
 	{"b", "b", "big", "digits that fill the screen, and back"},
 	{"/", "/", "help", "these keys; also ? and F1"},
@@ -53,6 +54,7 @@ var replayKeys = []binding{
 	{"0", "0", "start", "to the start; also the home key"},
 	{"9", "9", "end", "to the end; also the end key"},
 	{"l", "l", "loop gains", "the gains of that time"},
+	{"i", "i", "alarms", "all alarms of that time, each explained"},
 	{"f", "f", "°F or °C", "read in the other unit"},
 	{"b", "b", "big", "digits that fill the screen, and back"},
 	{"/", "/", "help", "these keys; also ? and F1"},
@@ -77,7 +79,7 @@ func bindings(l Look) []binding {
 func keysNow(s control.Snapshot, l Look) []string {
 	if l.Replay != nil {
 		return []string{" ", "n", "+", "-", "right", "left", "up", "down", "0", "9", "/", "b", "l",
-			"f", "q"}
+			"i", "f", "q"}
 	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	order := ""
@@ -98,7 +100,9 @@ func keysNow(s control.Snapshot, l Look) []string {
 	add("s", !off && !closed && (!over || len(s.Alarms) > 0))
 	add("a", noAck == nil && !closed)
 	add("rgs", off) // the way out of a trip, in its order; the heat is off
+	add("i", !off && len(s.Alarms)+len(s.Hidden) > 0)
 	add("/b", true)
+	add("xi", off)
 	add("t", canStay(s) == nil && !over)
 	add("m", noMore == nil)
 	add("k", running(s) == nil)
@@ -108,7 +112,7 @@ func keysNow(s control.Snapshot, l Look) []string {
 	add("d", running(s) == nil && s.HasSet && !(s.Info != nil && s.Info.Shop.NoHeater))
 	add("x", !over)
 	add("n", !closed)
-	add("fq", true)
+	add("ifq", true)
 	return strings.Split(order, "")
 }
 
@@ -138,11 +142,18 @@ func keys(sh *sheet, y int, s control.Snapshot, l Look) {
 	}
 }
 
+// leastKey is how wide a column of the help page must be for the longest word of a key.
+const leastKey = 20
+
 // help lists every key, in as many columns as it takes.
 func help(sh *sheet, s control.Snapshot, l Look) {
 	head(sh, 0, s, l)
 	all := bindings(l)
 	rows := l.H - 2
+	full := l.W/((len(all)+rows-1)/rows) < leastKey // columns too narrow: the last line too
+	if full {
+		rows++
+	}
 	long := l.W >= 80 && rows > len(all)
 	cols := (len(all) + rows - 1) / rows
 	if long {
@@ -172,5 +183,7 @@ func help(sh *sheet, s control.Snapshot, l Look) {
 		say(sh, l.H-1, l)
 		return
 	}
-	sh.fit(0, l.H-1, l.W, faint, strings.TrimSpace(foot))
+	if !full {
+		sh.fit(0, l.H-1, l.W, faint, strings.TrimSpace(foot))
+	}
 }

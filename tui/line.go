@@ -116,6 +116,14 @@ func changeLine(e control.Event) string {
 	return join("link "+e.Word, e.Text)
 }
 
+// alarmName gives the word of an alarm; its code where the table has none.
+func alarmName(code string) string {
+	if t := alarm.First(); t.Index(code) >= 0 {
+		return t[t.Index(code)].Word
+	}
+	return code
+}
+
 func alarmLine(e control.Event) string {
 	if e.Code == "" {
 		return join("alarms silenced", e.Text)
@@ -124,14 +132,25 @@ func alarmLine(e control.Event) string {
 	if e.Word == "A" {
 		state = "over"
 	}
-	word, cause := e.Code, ""
+	word, cause := alarmName(e.Code), ""
 	if t := alarm.First(); t.Index(e.Code) >= 0 {
-		word, cause = t[t.Index(e.Code)].Word, t[t.Index(e.Code)].Cause
+		cause = t[t.Index(e.Code)].Cause
 	}
 	if e.Word != "B" {
 		cause = ""
 	}
-	return join("alarm "+word+" "+state, cause, e.Text)
+	if e.From != "" { // it was hidden: over is only that
+		back := "alarm " + word + " no longer " + alarmState(e.From)
+		if e.Word != "A" {
+			return join(back+", "+state, cause, e.Text)
+		}
+		return join(back, e.Text)
+	}
+	how := ""
+	if e.SpanS != nil {
+		how = "for " + spoken(time.Duration(*e.SpanS*float64(time.Second)))
+	}
+	return join(strings.TrimSpace("alarm "+word+" "+state+" "+how), cause, e.Text)
 }
 
 // askLine says what was asked, by whom, and whether it was done.
@@ -141,6 +160,9 @@ func askLine(e control.Event, u temp.Unit) string {
 	}
 	a := *e.Ask
 	what := "asked: " + string(a.Kind)
+	if a.Code != "" {
+		what += " " + alarmName(a.Code)
+	}
 	if a.Seconds > 0 {
 		what += " " + spoken(time.Duration(a.Seconds*float64(time.Second)))
 	}

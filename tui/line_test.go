@@ -41,6 +41,16 @@ func TestLine(t *testing.T) {
 		{control.Event{Kind: control.EvAlarm, Code: "over-temperature", Word: "A", T: min(41)},
 			"00:41:00 alarm OVER LIMIT over"},
 		{control.Event{Kind: control.EvAlarm, Word: "silenced", T: min(41)}, "00:41:00 alarms silenced"},
+		{control.Event{Kind: control.EvAlarm, Code: "off-plan", Word: "G", SpanS: ptr(600.0), T: min(41),
+			Text: "the door is open"}, "00:41:00 alarm OFF PLAN shelved for 10 min; the door is open"},
+		{control.Event{Kind: control.EvAlarm, Code: "off-plan", Word: "A", From: "G", T: min(51),
+			Text: "its time is over"}, "00:51:00 alarm OFF PLAN no longer shelved; its time is over"},
+		{control.Event{Kind: control.EvAlarm, Code: "board-warm", Word: "B", From: "G", T: min(51),
+			Text: "the run tripped"}, "00:51:00 alarm BOARD WARM no longer shelved, new; " +
+			"the board's own junction is above 45 °C; the run tripped"},
+		{control.Event{Kind: control.EvAsk, Word: "done", T: min(41), Ask: &control.Ask{Text: "the sun",
+			Kind: control.AskShelve, By: "typed", Seconds: 600, Code: "board-warm"}},
+			"00:41:00 asked: shelve BOARD WARM 10 min; the sun; by typed; done"},
 		{control.Event{Kind: control.EvAsk, Word: "done", T: min(41),
 			Ask: &control.Ask{Kind: control.AskMore, By: "screen", Seconds: 600}},
 			"00:41:00 asked: more 10 min; by screen; done"},
@@ -95,7 +105,7 @@ func TestLineIsOneLine(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		e := control.Event{Kind: rapid.SampledFrom(kinds).Draw(t, "kind"),
 			Word: rapid.String().Draw(t, "word"), Text: rapid.String().Draw(t, "text"),
-			Code: rapid.String().Draw(t, "code"), Step: ptr(rapid.IntRange(-3, 20).Draw(t, "step")),
+			Code: rapid.String().Draw(t, "code"), From: rapid.String().Draw(t, "from"), Step: ptr(rapid.IntRange(-3, 20).Draw(t, "step")),
 			Ask: &control.Ask{Kind: control.AskNote, Text: rapid.String().Draw(t, "ask")}}
 		line := Line(e, scene().Info, temp.Celsius)
 		require.NotEmpty(t, line)

@@ -211,6 +211,11 @@ func meanwhile(sh *sheet, y int, s control.Snapshot, l Look) {
 		sh.fit(0, y, l.W, k, " !! "+word+" ")
 		return
 	}
+	sh.fit(1, y, l.W-1, plain, readingWords(s, l))
+}
+
+// readingWords gives the reading, the setpoint and the duty in one line.
+func readingWords(s control.Snapshot, l Look) string {
 	text := "no reading"
 	if s.HasTemp && l.Quiet == 0 {
 		text = whole(s.Temp, l.Unit)
@@ -221,7 +226,7 @@ func meanwhile(sh *sheet, y int, s control.Snapshot, l Look) {
 	if l.W >= 60 {
 		text += "  duty"
 	}
-	sh.fit(1, y, l.W-1, plain, text+"  "+dutyWords(s))
+	return text + "  " + dutyWords(s)
 }
 
 var gainNames = [...]string{"Kp", "Ti", "Td", "weight"}

@@ -22,10 +22,12 @@ const (
 	setField
 	noteField
 	dutyField
+	shelfField
 )
 
 var fieldWords = [...]string{"", "stay here for how long (10m, 1h30m)?",
-	"setpoint with its unit (400f, 204c)?", "note:", "duty by hand and for how long (20% 5m)?"}
+	"setpoint with its unit (400f, 204c)?", "note:", "duty by hand and for how long (20% 5m)?",
+	"how long and why (10m door open)?"}
 
 // newsMsg is a new Snapshot; past is the whole past when it was looked at again, else nil.
 type newsMsg struct {
@@ -168,6 +170,9 @@ func (m *Model) View() string {
 	}
 	if m.typing != noField {
 		l.Say, l.Asking = fieldWords[m.typing]+" "+m.typed+"▌", true
+		if m.typing == shelfField {
+			l.Say = "shelve " + alarmName(l.Pick.Code) + ": " + l.Say
+		}
 	}
 	if l.Page == LoopGains {
 		l.Loop = &m.loop
@@ -221,7 +226,8 @@ func (m *Model) key(k tea.KeyMsg) tea.Cmd {
 		return nil
 	}
 	m.said = ""
-	if m.look.Page == LoopGains && m.loopKey(name) || m.tunedKey(name) {
+	if m.look.Page == LoopGains && m.loopKey(name) || m.tunedKey(name) ||
+		m.alarmKey(name) {
 		return nil
 	}
 	switch name {
@@ -387,6 +393,8 @@ func (m *Model) typedLine() {
 		m.put(askSet(text, m.s, m.look.Unit))
 	case dutyField:
 		m.put(askDuty(text, m.s))
+	case shelfField:
+		m.put(askShelve(text, m.look.Pick.Code, m.s))
 	case noteField:
 		m.ask(control.Ask{Kind: control.AskNote, By: "screen", Text: text})
 		m.tell("note given")

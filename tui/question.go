@@ -30,6 +30,10 @@ func basis(s control.Snapshot) string {
 		b.WriteString(a.Code)
 		b.WriteString(a.State)
 	}
+	for _, h := range s.Hidden {
+		b.WriteString(h.Code)
+		b.WriteString(h.State)
+	}
 	return b.String()
 }
 

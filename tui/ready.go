@@ -5,8 +5,9 @@ import (
 	"strawline/profiles"
 )
 
-// ready says when the run is ready by the wall clock, and what the person must do next.
-func ready(sh *sheet, y int, s control.Snapshot, l Look) {
+// ready says when the run is ready by the wall clock, and what the person must do next; in one
+// row only the latter.
+func ready(sh *sheet, y, rows int, s control.Snapshot, l Look) {
 	label := 8
 	first, second := readyWords(s), nextWords(s, l)
 	if l.W < 60 {
@@ -19,14 +20,17 @@ func ready(sh *sheet, y int, s control.Snapshot, l Look) {
 			second = "now: " + s.Next
 		}
 	}
-	sh.text(1, y, faint, "ready")
-	sh.fit(1+label, y, l.W-1-label, plain, first)
-	sh.text(1, y+1, faint, "next")
+	if rows > 1 {
+		sh.text(1, y, faint, "ready")
+		sh.fit(1+label, y, l.W-1-label, plain, first)
+		y++
+	}
+	sh.text(1, y, faint, "next")
 	k := plain
 	if s.NextAt <= s.T && s.Phase != control.PhaseClosed {
 		k = strong
 	}
-	sh.fit(1+label, y+1, l.W-1-label, k, second)
+	sh.fit(1+label, y, l.W-1-label, k, second)
 }
 
 func readyWords(s control.Snapshot) string {

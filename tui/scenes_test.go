@@ -77,7 +77,7 @@ type staged struct {
 
 func scenes() []staged {
 	return []staged{heating(), bladeIn(), soaking(), paused(), tripped(), open(), ended(),
-		swinging(), noGains()}
+		swinging(), noGains(), shelved(), shelvedAndWarm()}
 }
 
 func heating() staged {

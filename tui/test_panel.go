@@ -47,7 +47,7 @@ func testPanel(sh *sheet, y, rows int, s control.Snapshot, l Look) {
 		label = 6
 	}
 	if s.Phase == control.PhaseTripped { // the way out of it matters more
-		ready(sh, y, s, l)
+		ready(sh, y, rows, s, l)
 		return
 	}
 	doing, why := testWords(s, l.Unit)

@@ -19,6 +19,8 @@ const (
 	LoopGains
 	Verdict // what a tuning test came to: the gains to choose from
 	Table   // the same with margins, predictions and every rule
+	// AlarmList is every alarm of the table, and the chosen one explained.
+	AlarmList
 )
 
 // Look is everything besides the Snapshot that a screen depends on.
@@ -32,6 +34,7 @@ type Look struct {
 	Transport string // "pseudo-terminal", "in-memory stream"; "" to say nothing
 	Replay    *PlayState
 	Loop      *Loop         // the gains page's; nil elsewhere
+	Pick      AlarmPick     // what the page of alarms shows besides
 	Tuned     *Tuned        // what the tuning test came to; nil before it is done
 	Scroll    int           // lines of a long page that are above the screen
 	Quiet     time.Duration // how long a live run has said nothing; 0 while it speaks
@@ -56,6 +59,8 @@ func View(s control.Snapshot, l Look) string {
 		tiny(sh, s, l)
 	case l.Page == Help:
 		help(sh, s, l)
+	case l.Page == AlarmList:
+		alarmsPage(sh, s, l)
 	case l.Page == LoopGains:
 		loopPage(sh, s, l)
 	case l.Page == BigDigits:
@@ -92,6 +97,10 @@ func rowsOf(w, h int) rowsFor {
 // dashboard lays the parts out from top to bottom.
 func dashboard(sh *sheet, s control.Snapshot, l Look) {
 	n := rowsOf(l.W, l.H)
+	l.Page = Dashboard
+	if len(s.Hidden) > 0 {
+		n.alarms++
+	}
 	head(sh, 0, s, l)
 	y := 1
 	if l.H >= 36 {
@@ -123,10 +132,13 @@ func dashboard(sh *sheet, s control.Snapshot, l Look) {
 		stepsStrip(sh, y, s, l)
 		y += n.strip
 	}
+	if len(s.Hidden) > 0 && bottom-y-n.ready-len(dose) < 2 { // an alarm and what is hidden
+		n.ready = 1
+	}
 	if s.Info.Test != nil {
 		testPanel(sh, y, n.ready, s, l)
 	} else {
-		ready(sh, y, s, l)
+		ready(sh, y, n.ready, s, l)
 	}
 	y += n.ready
 	doseRows(sh, y, dose, l)
@@ -160,13 +172,23 @@ func tiny(sh *sheet, s control.Snapshot, l Look) {
 		word = "!! " + word
 	}
 	sh.fit(0, 1, l.W, k, word)
+	y := 2
+	if names := ShelfNames(s); names != "" && l.H > 3 {
+		sh.fit(0, y, l.W, strong, names)
+		y++
+	} else if names != "" {
+		sh.fit(len([]rune(word)), 1, l.W-len([]rune(word)), strong, ", "+names)
+	}
 	if l.Say != "" {
-		sh.fit(0, 2, l.W, strong, answerable(l.Say, l.W))
+		sh.fit(0, y, l.W, strong, answerable(l.Say, l.W))
 	} else {
-		sh.fit(0, 2, l.W, plain, "left "+soakLeft(s)+"  "+dutyWords(s))
+		sh.fit(0, y, l.W, plain, "left "+soakLeft(s)+"  "+dutyWords(s))
 	}
 	for i, p := range plateList(s, l) {
-		sh.fit(0, 3+i, l.W, plain, p.label+" "+p.value)
+		if l.H > 7 && y+1+i >= l.H-1 { // the keys' line
+			break
+		}
+		sh.fit(0, y+1+i, l.W, plain, p.label+" "+p.value)
 	}
 	if l.H > 7 {
 		keys(sh, l.H-1, s, l)

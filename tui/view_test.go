@@ -28,7 +28,7 @@ func TestEveryLineIsExact(t *testing.T) {
 		st := all[rapid.IntRange(0, len(all)-1).Draw(t, "scene")]
 		w, h := rapid.IntRange(1, 220).Draw(t, "w"), rapid.IntRange(1, 70).Draw(t, "h")
 		l := lookAt(st, w, h, termenv.Ascii)
-		l.Page = Page(rapid.IntRange(0, 2).Draw(t, "page"))
+		l.Page = Page(rapid.IntRange(0, int(AlarmList)).Draw(t, "page"))
 		l.Say = rapid.String().Draw(t, "say")
 		l.Asking = rapid.Bool().Draw(t, "asking")
 		info := *st.s.Info

@@ -259,10 +259,11 @@ func (h *host) watchLines(told context.Context, d attach.Door, p seat, run strin
 			return h.parted(told, w, p, err)
 		}
 		state, figures := standing(s)
-		if state == was && s.T-at < lineEvery {
+		now := state + tui.ShelfNames(s)
+		if now == was && s.T-at < lineEvery {
 			continue
 		}
-		was, at = state, s.T
+		was, at = now, s.T
 		if err := h.print(s.Wall.Format(time.TimeOnly) + "  " + state + figures + "\n"); err != nil {
 			return err
 		}
@@ -299,6 +300,9 @@ func standing(s control.Snapshot) (state, figures string) {
 	}
 	if s.Soak != control.SoakNone {
 		figures += ", soak left " + s.SoakLeft.Round(time.Second).String()
+	}
+	if shelf := tui.ShelfWords(s); shelf != "" { // how long changes all the time
+		figures += "; " + shelf
 	}
 	return strings.Join(parts, "  "), figures
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"strawline/control"
+	"strawline/control/alarm"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -37,6 +38,8 @@ var plainAsks = []struct {
 	{"stop", control.AskStop, "end the run, heat off"},
 	{"answer", control.AskAnswer, "I know that the run has ended"},
 	{"note", control.AskNote, "into the run file: note second blade warped"},
+	{"shelve", control.AskShelve, "hide an alarm for a reason: shelve OFF PLAN 10m door open"},
+	{"unshelve", control.AskUnshelve, "bring it back: unshelve OFF PLAN"},
 }
 
 // parseAsk reads one typed line.
@@ -77,6 +80,14 @@ func fill(a *control.Ask, rest, word string) error {
 		return fillGains(a, strings.Fields(rest))
 	case control.AskDuty:
 		return fillDuty(a, strings.Fields(rest))
+	case control.AskShelve:
+		return fillShelf(a, rest)
+	case control.AskUnshelve:
+		code, behind := cutAlarm(rest)
+		if code == "" || behind != "" {
+			return errors.New("unshelve which alarm? write it as unshelve OFF PLAN")
+		}
+		a.Code = code
 	case control.AskNote:
 		if rest == "" {
 			return fmt.Errorf("note what? write it behind the word")
@@ -137,6 +148,46 @@ func fillDuty(a *control.Ask, words []string) error {
 	}
 	a.DutyPM = int(math.Round(10 * v))
 	return nil
+}
+
+// fillShelf reads an alarm by its word or its code, how long it is to be shelved, and why.
+func fillShelf(a *control.Ask, rest string) error {
+	const how = "write it as shelve OFF PLAN 10m the door is open"
+	code, behind := cutAlarm(rest)
+	span, why, _ := strings.Cut(behind, " ")
+	if code == "" {
+		var words []string
+		for _, d := range alarm.First() {
+			if d.Hidable {
+				words = append(words, d.Word)
+			}
+		}
+		return fmt.Errorf("shelve which alarm? %s can be: %s", strings.Join(words, ", "), how)
+	}
+	d, err := profiles.ParseSpan(span)
+	if err != nil {
+		return fmt.Errorf("shelve for how long? %w", err)
+	}
+	if why = strings.TrimSpace(why); why == "" {
+		return errors.New("shelve why? " + how)
+	}
+	a.Code, a.Seconds, a.Text = code, d.Seconds(), why
+	return nil
+}
+
+// cutAlarm finds the alarm whose word or code a text begins with, in capitals or not, and gives
+// its code and what is behind it; "" if there is none.
+func cutAlarm(text string) (code, behind string) {
+	for _, d := range alarm.First() {
+		for _, name := range []string{d.Word, d.Code} {
+			n := len(name)
+			if len(text) < n || !strings.EqualFold(text[:n], name) || len(text) > n && text[n] != ' ' {
+				continue
+			}
+			return d.Code, strings.TrimSpace(text[n:])
+		}
+	}
+	return "", ""
 }
 
 // listen hands typed lines to the run until the input ends. What it does not understand it says

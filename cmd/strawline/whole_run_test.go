@@ -13,6 +13,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"strawline/control"
 	"strawline/control/runlog"
 	"strawline/probe/sim"
 	"strawline/probe/temp"
@@ -162,6 +163,11 @@ func TestTypedAsks(t *testing.T) {
 		{"duty 30% 0s", "", "how long"}, {"duty 5m", "", "how long"}, {"duty 30%", "", "no span"},
 		{"gains 0.03/C 400s 25s 0.5", "gains", ""}, {"gains 0.03/F 400s", "gains", ""},
 		{"gains 0.03 400s", "", "no unit"}, {"gains 0.03/C", "", "gains which"},
+		{"shelve OFF PLAN 10m the door is open", "shelve", ""}, {"shelve board-warm 90s sun", "shelve", ""},
+		{"unshelve weak heat", "unshelve", ""}, {"unshelve", "", "which alarm"},
+		{"unshelve OFF PLAN now", "", "which alarm"}, {"shelve", "", "OFF PLAN, WEAK HEAT, BOARD WARM"},
+		{"shelve OFF PLANE 10m x", "", "which alarm"}, {"shelve OFF PLAN ten x", "", "how long"},
+		{"shelve OFF PLAN 10 x", "", "no unit"}, {"shelve OFF PLAN 10m ", "", "shelve why"},
 		{"gains 0.03/C 400", "", "no unit"}, {"gains 0.03/C 400s 2s x", "", "x"},
 	} {
 		a, err := parseAsk(c.line)
@@ -178,8 +184,22 @@ func TestTypedAsks(t *testing.T) {
 	a, err = parseAsk("duty 30.5% 5m")
 	require.NoError(t, err)
 	require.Equal(t, []any{305, 300.0}, []any{a.DutyPM, a.Seconds})
+	a, err = parseAsk("shelve off plan 1m30s the  door is open")
+	require.NoError(t, err)
+	require.Equal(t, control.Ask{Kind: control.AskShelve, By: "typed", Code: "off-plan", Seconds: 90,
+		Text: "the  door is open"}, a)
 	a, err = parseAsk("gains 0.03/F 400s 25s 0.5")
 	require.NoError(t, err)
 	require.InDelta(t, 0.054, a.Gains.Kp, 1e-12)
 	require.Equal(t, []float64{400, 25, 0.5}, []float64{a.Gains.TiS, a.Gains.TdS, a.Gains.Weight})
+}
+
+// TestWatchLinesCountWhatIsShelved: in what makes a new line only by name, or each minute would.
+func TestWatchLinesCountWhatIsShelved(t *testing.T) {
+	s := control.Snapshot{Info: &control.Info{Run: "r"}, T: time.Minute,
+		Hidden: []control.Hidden{{Code: "off-plan", Word: "OFF PLAN", State: "G", Reason: "the door is open",
+			Until: 13 * time.Minute}}}
+	state, figures := standing(s)
+	require.NotContains(t, state, "OFF PLAN")
+	require.Contains(t, figures, "; 1 shelved: OFF PLAN, 12 min left, the door is open")
 }
