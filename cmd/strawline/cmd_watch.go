@@ -42,7 +42,8 @@ func newStop(h *host) *cobra.Command {
 		Use:   "stop [RUN]",
 		Short: "end a run with its heater off, or all of them",
 		Long: "Stop ends a run of the shop file's keeper, or all of them if none is named, and waits\n" +
-			"until the heater is commanded off and the run file is whole.",
+			"until the heater is commanded off and the run file is whole. A run that a killed keeper\n" +
+			"left and that cannot be taken up ends only where it is named.",
 		Args: atMost("RUN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return h.stop(cmd.Context(), shop, first(args))
@@ -319,22 +320,37 @@ func (h *host) stop(ctx context.Context, shop, run string) error {
 	if err != nil {
 		return err
 	}
-	names := []string{run}
-	if run == "" {
-		names = nil
-		for _, r := range hello.Runs {
-			names = append(names, r.Name)
-		}
+	runs := []attach.Run{{Name: run}}
+	if i := slices.IndexFunc(hello.Runs, func(r attach.Run) bool { return r.Name == run }); i >= 0 {
+		runs[0] = hello.Runs[i]
+	} else if run == "" {
+		runs = hello.Runs
 	}
-	if len(names) == 0 {
+	if len(runs) == 0 {
 		return &fault{code: exitNoInput, did: "stop", to: "the runs of " + p.shop,
 			wrong: errors.New("none goes on")}
 	}
 	var all error
-	for _, name := range names {
-		all = errors.Join(all, h.stopOne(told, d, p, name))
+	for _, r := range runs {
+		if r.Phase == keeper.Cut && run != "" { // only where it is named: nobody can take it up then
+			all = errors.Join(all, h.giveUp(told, d, p, run))
+			continue
+		}
+		all = errors.Join(all, h.stopOne(told, d, p, r.Name))
 	}
 	return all
+}
+
+// giveUp ends a run that was cut off and cannot be taken up.
+func (h *host) giveUp(told context.Context, d attach.Door, p seat, run string) error {
+	ctx, cancel := context.WithTimeout(told, stopLimit)
+	defer cancel()
+	o, err := d.GiveUp(ctx, run)
+	if err != nil {
+		return h.doorFault(p, err)
+	}
+	h.unkept(o)
+	return h.print(outcomeWords(run, o) + "\n")
 }
 
 // stopLimit is how long a run may take to end: its board's answer, its file and its port.

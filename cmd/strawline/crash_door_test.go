@@ -36,7 +36,9 @@ func TestWhatIsInTheSocketsWay(t *testing.T) {
 		put  func(path string) error
 		word string
 	}{
-		{"file", func(p string) error { return os.WriteFile(p, []byte("mine"), 0o600) }, "stands in its way"},
+		{"file", func(p string) error {
+			return os.WriteFile(p, []byte("mine"), 0o600)
+		}, "stands in its way"},
 		{"folder", func(p string) error { return os.Mkdir(p, 0o700) }, "stands in its way"},
 		{"link", func(p string) error {
 			return os.Symlink(filepath.Join(filepath.Dir(p), "else"), p)

@@ -57,7 +57,10 @@ func moments() []moment {
 	return []moment{
 		{name: "starting", within: 120 * time.Millisecond},
 		{name: "proving or taking up", within: 1500 * time.Millisecond},
-		{name: "tripped", act: func(l *lane) bool { pause(upTo(l.dice, 400*time.Millisecond)); return true }},
+		{name: "tripped", act: func(l *lane) bool {
+			pause(upTo(l.dice, 400*time.Millisecond))
+			return true
+		}},
 		{name: "half asked", act: (*lane).half},
 		{name: "asked", act: func(l *lane) bool {
 			pause(upTo(l.dice, time.Second))
@@ -88,8 +91,9 @@ func moments() []moment {
 // half acknowledges and perhaps resets, and asks to go on without: there must be no heat.
 func (l *lane) half() bool {
 	pause(upTo(l.dice, 800*time.Millisecond))
-	l.view.asks([][]control.AskKind{{control.AskGoOn}, {control.AskAcknowledge, control.AskGoOn},
-		{control.AskAcknowledge, control.AskReset}, {control.AskReset, control.AskGoOn}}[l.dice.IntN(4)]...)
+	all := [][]control.AskKind{{control.AskGoOn}, {control.AskAcknowledge, control.AskGoOn},
+		{control.AskAcknowledge, control.AskReset}, {control.AskReset, control.AskGoOn}}
+	l.view.asks(all[l.dice.IntN(len(all))]...)
 	pause(upTo(l.dice, 800*time.Millisecond))
 	return l.fresh || assert.True(l.t, l.view.shown(0, tripped), "tripped until all was asked")
 }

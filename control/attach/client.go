@@ -148,6 +148,30 @@ func (d Door) Watch(ctx context.Context, run string) (*Watcher, error) {
 	return newWatcher(d, c), nil
 }
 
+// GiveUp ends an unfinished run, which the keeper lists and cannot take up, and says how it was
+// left. A refusal is a *Refusal. The run ends even where ctx does before the answer.
+func (d Door) GiveUp(ctx context.Context, run string) (Outcome, error) {
+	c, err := d.open(ctx)
+	if err != nil {
+		return Outcome{}, err
+	}
+	defer c.nc.Close()
+	stop := context.AfterFunc(ctx, func() { c.nc.Close() })
+	defer stop()
+	if err := c.say(message{GiveUp: &run}); err != nil {
+		return Outcome{}, err
+	}
+	switch m, err := c.in.next(); {
+	case err != nil:
+		return Outcome{}, fmt.Errorf("%w: it hung up", ErrNobody)
+	case m.Answer != nil && m.Answer.Refusal != nil:
+		return Outcome{}, m.Answer.Refusal
+	case m.Over != nil:
+		return *m.Over, nil
+	}
+	return Outcome{}, fmt.Errorf("%w: an answer was to come", errLine)
+}
+
 // watching is a connection that has become a screen.
 type watching struct {
 	*conn

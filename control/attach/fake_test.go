@@ -58,6 +58,13 @@ func (h *fakeHouse) Outcome(context.Context, string) Outcome {
 	return Outcome{Word: "done", Why: "the profile is done", Out: "k.jsonl"}
 }
 
+func (h *fakeHouse) GiveUp(_ context.Context, run string) (Outcome, error) {
+	if run != "cut" {
+		return Outcome{}, &Refusal{Code: 66, Text: "no run " + run}
+	}
+	return Outcome{Word: "stopped", Out: "c.jsonl"}, nil
+}
+
 // at publishes the Snapshot of an instant.
 func (h *fakeHouse) at(t time.Duration, v temp.C) {
 	h.mu.Lock()

@@ -76,6 +76,7 @@ type message struct {
 	Hello  *Hello   `json:"hello,omitempty"`
 	Start  *Job     `json:"start,omitempty"`
 	Watch  *string  `json:"watch,omitempty"`
+	GiveUp *string  `json:"give_up,omitempty"` // an unfinished run
 	Answer *answer  `json:"answer,omitempty"`
 	Past   *pasts   `json:"past,omitempty"`
 	Snap   *snap    `json:"snap,omitempty"`
@@ -156,7 +157,8 @@ func decode(line []byte) (message, error) {
 		return message{}, fmt.Errorf("%w: %v", errLine, err)
 	}
 	n := 0
-	for _, has := range []bool{m.Hello != nil, m.Start != nil, m.Watch != nil, m.Answer != nil,
+	for _, has := range []bool{m.Hello != nil, m.Start != nil, m.Watch != nil, m.GiveUp != nil,
+		m.Answer != nil,
 		m.Past != nil, m.Snap != nil, m.Ask != nil, m.Take, m.Lease != nil, m.Over != nil} {
 		if has {
 			n++

@@ -38,6 +38,8 @@ type House interface {
 	Screen(run string) (name string, s Screen, err error)
 	// Start begins a run and gives its name.
 	Start(ctx context.Context, job Job) (run string, err error)
+	// GiveUp ends an unfinished run whose keeper was killed and that cannot be taken up.
+	GiveUp(ctx context.Context, run string) (Outcome, error)
 	// Outcome waits until a run that is over has closed port and file.
 	Outcome(ctx context.Context, run string) Outcome
 }

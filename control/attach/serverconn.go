@@ -78,8 +78,14 @@ func (c *serverConn) converse(ctx context.Context) error {
 		return c.start(ctx, *m.Start)
 	case m.Watch != nil:
 		return c.watch(ctx, *m.Watch)
+	case m.GiveUp != nil:
+		o, err := c.s.cfg.House.GiveUp(ctx, *m.GiveUp)
+		if err != nil {
+			return c.say(message{Answer: &answer{Refusal: refusal(err)}})
+		}
+		return c.say(message{Over: &o})
 	}
-	return fmt.Errorf("%w: neither start nor watch", errLine)
+	return fmt.Errorf("%w: neither start, watch nor give up", errLine)
 }
 
 func (c *serverConn) start(ctx context.Context, j Job) error {

@@ -69,6 +69,20 @@ func TestSocket(t *testing.T) {
 	require.Equal(t, time.Second, s.T)
 }
 
+func TestGivingUpAnUnfinishedRun(t *testing.T) {
+	_, d := served(t, &fakeHouse{})
+	o, err := d.GiveUp(t.Context(), "cut")
+	require.NoError(t, err)
+	require.Equal(t, Outcome{Word: "stopped", Out: "c.jsonl"}, o)
+	_, err = d.GiveUp(t.Context(), "kitchen")
+	var no *Refusal
+	require.ErrorAs(t, err, &no)
+	require.Equal(t, "no run kitchen", no.Text)
+	d.Path += "x"
+	_, err = d.GiveUp(t.Context(), "cut")
+	require.ErrorIs(t, err, ErrNobody)
+}
+
 // TestSocketIsMadeAgain: by itself, within 5 s.
 func TestSocketIsMadeAgain(t *testing.T) {
 	t.Parallel()

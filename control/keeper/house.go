@@ -248,12 +248,14 @@ func (h *House) Screen(run string) (string, attach.Screen, error) {
 			found = r
 		}
 	}
-	cut := h.unfinished()
+	cut := slices.DeleteFunc(h.unfinished(), func(r attach.Run) bool {
+		return run != "" && r.Name != run
+	})
 	switch {
 	case found == nil && len(cut) > 0:
 		return "", nil, refused(temporary, "the run %s is unfinished and cannot be taken up: %s; put "+
-			"that right and watch again, or take away %s to give it up", cut[0].Name, cut[0].Why,
-			h.cfg.Kept)
+			"that right and watch again, or end it: strawline stop %s", cut[0].Name, cut[0].Why,
+			cut[0].Name)
 	case len(names) == 0:
 		return "", nil, refused(noInput, "no run goes on")
 	case run == "" && len(names) > 1:

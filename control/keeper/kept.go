@@ -1,6 +1,7 @@
 package keeper
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 
 	"strawline/control/attach"
 )
@@ -19,6 +21,9 @@ type Unfinished struct {
 	Port string     `json:"port"`
 	Job  attach.Job `json:"job"`
 	why  string     // it could not be taken up
+
+	give  context.CancelFunc // ends the trying
+	ended chan struct{}      // closed when that has ended
 }
 
 // keep writes down which runs have not ended, so that the next keeper finds them. A disk that
@@ -42,7 +47,9 @@ func (h *House) keep() {
 	}
 }
 
-// writeKept replaces the file whole, by rename, or takes it away where nothing is to be kept.
+// writeKept replaces the file whole, by rename, or takes it away where nothing is to be kept. The
+// name beside it is always the same: one keeper at a time has the seat, and what a killed one left
+// there is written over.
 func writeKept(path string, list []Unfinished) error {
 	if len(list) == 0 {
 		err := os.Remove(path)
@@ -55,7 +62,7 @@ func writeKept(path string, list []Unfinished) error {
 	if err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".kept-")
+	f, err := os.OpenFile(path+".new", os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return err
 	}
@@ -65,8 +72,22 @@ func writeKept(path string, list []Unfinished) error {
 	}
 	if err != nil {
 		os.Remove(f.Name())
+		return err
 	}
-	return err
+	return syncFolder(filepath.Dir(path))
+}
+
+// syncFolder has a rename outlive a power cut.
+func syncFolder(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, syscall.EINVAL) {
+		return err
+	}
+	return nil // a file system that has no such thing
 }
 
 // ReadKept gives the runs that a keeper left unfinished; none where there is no such file.

@@ -1,6 +1,7 @@
 package keeper
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -86,6 +87,9 @@ func (h *House) Recover() error {
 		return err
 	}
 	for _, u := range list {
+		var ctx context.Context
+		ctx, u.give = context.WithCancel(h.ctx)
+		u.ended = make(chan struct{})
 		h.mu.Lock()
 		h.left = append(h.left, u)
 		h.begun++ // until the first try is over
@@ -93,16 +97,18 @@ func (h *House) Recover() error {
 		h.mu.Unlock()
 		go func() {
 			defer h.wait.Done()
-			h.recover(u)
+			defer close(u.ended)
+			defer u.give()
+			h.recover(ctx, u)
 		}()
 	}
 	return nil
 }
 
-func (h *House) recover(u Unfinished) {
+func (h *House) recover(ctx context.Context, u Unfinished) {
 	told := ""
 	for first := true; ; first = false {
-		err := h.again(u)
+		err := h.again(ctx, u)
 		h.mu.Lock()
 		if first {
 			h.begun--
@@ -115,7 +121,7 @@ func (h *House) recover(u Unfinished) {
 		}
 		h.mu.Unlock()
 		switch {
-		case err == nil:
+		case err == nil, ctx.Err() != nil:
 			return
 		case errors.Is(err, control.ErrOver):
 			h.keep()
@@ -126,7 +132,7 @@ func (h *House) recover(u Unfinished) {
 		}
 		timer := time.NewTimer(retryEvery)
 		select {
-		case <-h.ctx.Done():
+		case <-ctx.Done():
 			timer.Stop()
 			return
 		case <-timer.C:
@@ -135,7 +141,7 @@ func (h *House) recover(u Unfinished) {
 }
 
 // again takes up one run.
-func (h *House) again(u Unfinished) error {
+func (h *House) again(ctx context.Context, u Unfinished) error {
 	made, err := h.cfg.Make(u.Job, true)
 	if err != nil {
 		return err
@@ -146,7 +152,7 @@ func (h *House) again(u Unfinished) error {
 	if err != nil {
 		return err
 	}
-	k, err := Prepare(h.ctx, made.Config)
+	k, err := Prepare(ctx, made.Config)
 	if err != nil {
 		h.forget(r)
 		return err

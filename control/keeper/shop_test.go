@@ -2,6 +2,7 @@ package keeper
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -20,7 +21,12 @@ import (
 	"strawline/profiles"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	if path := os.Getenv(keptChild); path != "" {
+		os.Exit(keepOn(path))
+	}
+	goleak.VerifyTestMain(m)
+}
 
 // testClock is a clock of the time package, which inside a synctest bubble is the bubble's.
 func testClock() Clock {

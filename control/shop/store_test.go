@@ -4,12 +4,15 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -159,6 +162,15 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	}
 	s := NewStore(path)
+	if os.Getenv(childKey+"_ON") != "" {
+		for i := 0; ; i++ { // until it is killed
+			if err := s.Update(fitted("child", 1+i%2)); err != nil {
+				fmt.Println(err)
+				os.Exit(1)
+			}
+			fmt.Println(i)
+		}
+	}
 	s.rename = func(string, string) error {
 		fmt.Println("written")
 		select {}
@@ -197,4 +209,47 @@ func TestKilled(t *testing.T) {
 	assert.Nil(t, Get(f.Fitted, "child"))
 	assert.NotNil(t, Get(f.Fitted, "air"))
 	assert.NotNil(t, Get(f.Fitted, "waited"))
+}
+
+// TestKilledAnywhere kills a process that writes found.toml again and again at random moments: the
+// file is one of those that it wrote, whole, and the next writer gets its turn.
+func TestKilledAnywhere(t *testing.T) {
+	n := 12
+	if many, err := strconv.Atoi(os.Getenv("STRAWLINE_KILLS")); err == nil {
+		n = many
+	}
+	seed := rand.Uint64()
+	if part, err := strconv.ParseUint(os.Getenv("STRAWLINE_PART"), 10, 64); err == nil {
+		seed = 1000 + part
+	}
+	dice := rand.New(rand.NewPCG(seed, 0))
+	s, path, _ := begun(t)
+	beside := 0
+	for range n {
+		child := exec.Command(os.Args[0])
+		child.Env = append(os.Environ(), childKey+"="+path, childKey+"_ON=1")
+		out, err := child.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, child.Start())
+		in := bufio.NewScanner(out)
+		require.True(t, in.Scan(), "it wrote once")
+		timer := time.AfterFunc(time.Duration(dice.Int64N(int64(30*time.Millisecond))), func() {
+			_ = child.Process.Kill()
+		})
+		for in.Scan() {
+			_, err := strconv.Atoi(in.Text())
+			require.NoError(t, err, in.Text())
+		}
+		timer.Stop()
+		require.Error(t, child.Wait(), "it was killed")
+		f, err := s.Load()
+		require.NoError(t, err)
+		require.Len(t, f.Fitted, 2)
+		if _, err := os.Stat(path + ".new"); err == nil {
+			beside++
+		}
+		require.NoError(t, s.Update(fitted("child", 1)), "the next writer gets its turn")
+	}
+	t.Logf("found files killed in writing: %d, seed %d, %d with a new file beside the old one", n,
+		seed, beside)
 }
