@@ -114,6 +114,18 @@ func TestATripAndTheEndUnshelve(t *testing.T) {
 	}
 }
 
+// TestAFailedEngineLeavesNothingShelved: its keeper tells of the trip and the end alone.
+func TestAFailedEngineLeavesNothingShelved(t *testing.T) {
+	for _, kind := range []EventKind{EvTrip, EvEnd} {
+		b := atSoak(t, time.Hour)
+		require.Empty(t, b.ask(shelveFor(time.Minute)))
+		v := b.e.View()
+		require.Len(t, v.Snapshot().Hidden, 1)
+		v.Apply(Record{Event: &Event{T: b.now, Kind: kind, Text: "the program failed"}})
+		require.Empty(t, v.Snapshot().Hidden, kind)
+	}
+}
+
 // TestARestartUnshelves: who shelved it may not be there any more.
 func TestARestartUnshelves(t *testing.T) {
 	b, rs := recorded(t)

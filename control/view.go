@@ -186,6 +186,7 @@ func (v *View) event(e *Event) {
 		s.Doubt = ""
 	case EvTrip:
 		s.Phase, s.Why, s.Doubt, s.Law = PhaseTripped, e.Text, "", ""
+		v.unshelved()
 	case EvGoOn:
 		s.Phase, s.Why = PhaseRunning, ""
 	case EvAlarm:
@@ -216,6 +217,7 @@ func (v *View) event(e *Event) {
 	case EvEnd:
 		s.Phase, s.Why, s.Doubt, s.Law = PhaseEnded, e.Text, "", ""
 		s.Stay, s.Undo, s.Soak = 0, "", SoakNone
+		v.unshelved()
 	case EvClosed:
 		s.Phase = PhaseClosed
 	default:

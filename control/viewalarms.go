@@ -47,6 +47,13 @@ func (v *View) alarm(e *Event) {
 	s.Alarms = slices.Insert(s.Alarms, 0, a)
 }
 
+// unshelved forgets what was shelved: a trip and the end bring it back, also where the engine fails
+// and cannot tell so.
+func (v *View) unshelved() {
+	v.s.Hidden = slices.DeleteFunc(slices.Clone(v.s.Hidden),
+		func(h Hidden) bool { return h.State == alarm.G.String() })
+}
+
 // hides says whether a letter is that of a hidden state.
 func hides(letter string) bool {
 	return letter == alarm.G.String() || letter == alarm.H.String() || letter == alarm.I.String()

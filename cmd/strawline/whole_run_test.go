@@ -79,7 +79,8 @@ func TestARealRunOnTheWallsTime(t *testing.T) {
 			io.WriteString(in, "confirm\n")
 		case strings.Contains(line, "soak counting") && !asked:
 			asked = true
-			io.WriteString(in, "dance\nnote it hums\nmore 1s\nset 2000F\n")
+			io.WriteString(in, "dance\nnote it hums\nmore 1s\nset 2000F\nshelve over limit 5m x\n"+
+				"shelve OFF PLAN 10m the door is open\nshelve OFF PLAN\n")
 		case strings.Contains(line, "end: done"):
 			io.WriteString(in, "answer\n")
 		}
@@ -90,6 +91,10 @@ func TestARealRunOnTheWallsTime(t *testing.T) {
 	require.Contains(t, complaints.String(), `"dance" is not known`)
 	require.Contains(t, all, "it hums")
 	require.Contains(t, all, "is above the limit")
+	require.Contains(t, all, "refused OVER LIMIT cannot be shelved")
+	require.Contains(t, all, "alarm OFF PLAN shelved for 10 min; the door is open")
+	require.Contains(t, all, "alarm OFF PLAN no longer shelved; the run ended")
+	require.Contains(t, complaints.String(), "shelve for how long?")
 
 	f, err := runlog.Open(out)
 	require.NoError(t, err)

@@ -218,6 +218,12 @@ func (p *person) played(path string) {
 	d.waits("40:00 of", "step 3 of 8")
 	d.keys("\x1b[D\x1b[D") // a minute back each
 	d.waits("38:00 of")
+	d.keys("i") // every alarm, explained; the arrows choose one there
+	d.waits("REPLAY", "13 alarms", "a probe reads above the limit of this run")
+	d.keys("\x1b[B")
+	d.waits("the heat was taken away for good")
+	d.keys("i")
+	d.waits("drift", "38:00 of")
 	d.keys("n")
 	d.waits(hours(soaked.T)+" of", "step 4 of 8")
 	d.keys("q")
