@@ -31,7 +31,7 @@ func newProbes(h *host) *cobra.Command {
 	}
 	f.register(board.Flags())
 	cmd.AddCommand(newProbesList(h), newProbesListen(h))
-	cmd.AddCommand(board, newProbesCorrect(h), newProbesSurvey(h))
+	cmd.AddCommand(board, newProbesCorrect(h), newProbesSurvey(h), newProbesProof(h))
 	return cmd
 }
 
@@ -124,9 +124,16 @@ func bothWays(c float64, q int16) string {
 		c, c*1.8+32, float64(q)/4)
 }
 
+// boardPort is a port with a board of our protocol, as what sets it needs it.
+type boardPort interface {
+	Poll(now time.Duration) probe.Batch
+	ProposeSettings(now time.Duration, s probe.Settings)
+	Err() error
+}
+
 // meet polls until the board has proved itself.
 func (h *host) meet(
-	ctx context.Context, p *port.Port, clock keeper.Clock, path string,
+	ctx context.Context, p boardPort, clock keeper.Clock, path string,
 ) (*probe.Board, error) {
 	start := clock.Now()
 	for ctx.Err() == nil {
@@ -187,7 +194,7 @@ func (h *host) confirm(question string) error {
 
 // store carries out the two steps and reads back what the board has.
 func (h *host) store(
-	ctx context.Context, p *port.Port, clock keeper.Clock, path string, want probe.Settings,
+	ctx context.Context, p boardPort, clock keeper.Clock, path string, want probe.Settings,
 ) (*probe.Board, error) {
 	p.ProposeSettings(clock.Now(), want)
 	start := clock.Now()

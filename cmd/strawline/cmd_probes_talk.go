@@ -141,9 +141,12 @@ func (k *talk) look() (out []heard) {
 	return out
 }
 
+// nothingWritten is the help of a talk that was broken off.
+const nothingWritten = "nothing was written"
+
 // ended is the fault of a talk that was broken off.
 func (k *talk) ended() error {
-	f := &fault{code: exitTemporary, wrong: context.Cause(k.ctx), help: "nothing was written"}
+	f := &fault{code: exitTemporary, wrong: context.Cause(k.ctx), help: nothingWritten}
 	var c caught
 	if errors.As(f.wrong, &c) {
 		f.code = exitSignal + int(c.sig)
@@ -159,11 +162,14 @@ func (k *talk) ask(format string, args ...any) (string, error) {
 		if len(k.ears) > 0 {
 			k.look()
 		}
+		if k.ctx.Err() != nil { // before any line that was typed as well
+			return "", k.ended()
+		}
 		select {
 		case line, ok := <-k.typed:
 			if !ok {
 				return "", &fault{code: exitNoInput, wrong: errors.New(
-					"the input ended before the question was answered"), help: "nothing was written"}
+					"the input ended before the question was answered"), help: nothingWritten}
 			}
 			return line, nil
 		case <-k.ctx.Done():

@@ -45,6 +45,9 @@ type Config struct {
 	Faults  []Fault
 	Plain   *Plain // a sketch's board and an oven of its own; nil: our firmware
 
+	// Broken is what the board's program leaves undone.
+	Broken Broken
+
 	// BladeProbe puts a probe where the blade lies: channel 2 reads the blade, and the air
 	// while none is in. It comes before Room; a sketch's board does not have it.
 	BladeProbe bool
@@ -52,6 +55,15 @@ type Config struct {
 	// After times the reads of Memory and guards those of Pty by the wall clock; default
 	// time.After. Simulated time never depends on it.
 	After func(time.Duration) <-chan time.Time
+}
+
+// Broken says what a board's program leaves undone that it should do: for tests of whoever must
+// notice. The zero value is a good board.
+type Broken struct {
+	Limit   bool // it never latches high limit
+	DeadMan bool // it never latches host silent
+	Latched bool // it says its latches and heats all the same
+	Forgets bool // it says that settings are stored and stores none
 }
 
 func (c Config) withDefaults() Config {

@@ -21,6 +21,7 @@ type eeprom struct {
 type firmware struct {
 	fixed   board.About // name, chip, channels and ceiling
 	keep    *eeprom
+	broken  Broken
 	started time.Duration
 
 	dec     board.Decoder
@@ -42,7 +43,7 @@ type firmware struct {
 func (f *firmware) boot(now time.Duration, cause board.Cause) {
 	keep, fixed, out := f.keep, f.fixed, f.out
 	fixed.Cause = cause
-	*f = firmware{fixed: fixed, keep: keep, started: now, out: out}
+	*f = firmware{fixed: fixed, keep: keep, broken: f.broken, started: now, out: out}
 	f.numbers.Start(board.StartOf(keep.boots))
 	if !keep.readable {
 		f.latches = probe.LatchConfig
@@ -87,7 +88,7 @@ func (f *firmware) refuse() {
 func (f *firmware) obey(now time.Duration, fr board.Frame) bool {
 	switch fr := fr.(type) {
 	case board.Duty:
-		if !f.command.Take(now, &f.numbers, fr, f.latches != 0) {
+		if !f.command.Take(now, &f.numbers, fr, f.latches != 0 && !f.broken.Latched) {
 			return false
 		}
 		if fr.PerMille > 0 {
@@ -128,6 +129,9 @@ func (f *firmware) answer(seq uint16, of byte, r board.Result) {
 }
 
 func (f *firmware) store(s board.Stored) {
+	if f.broken.Forgets {
+		return
+	}
 	if f.keep.stored.Guard != s.Guard {
 		f.bad, f.seen = 0, false // of another channel
 	}
@@ -166,7 +170,9 @@ const faultLatches = probe.LatchOpen | probe.LatchShortGround | probe.LatchShort
 
 func (f *firmware) latch(l probe.Latch) {
 	f.latches |= l
-	f.command.Off()
+	if !f.broken.Latched {
+		f.command.Off()
+	}
 }
 
 // judge looks at the guard channel's word, and at the dead man at now.
@@ -180,11 +186,11 @@ func (f *firmware) judge(now time.Duration, word uint32) {
 		}
 	} else {
 		f.bad, f.guardQ, f.seen = 0, q, true
-		if q > f.stored().LimitQ {
+		if q > f.stored().LimitQ && !f.broken.Limit {
 			f.latch(probe.LatchHighLimit)
 		}
 	}
-	if f.command.Silent(now) {
+	if f.command.Silent(now) && !f.broken.DeadMan {
 		f.latch(probe.LatchHostSilent)
 	}
 }
@@ -215,7 +221,7 @@ func (f *firmware) cycle() bool {
 }
 
 // heats reports whether the output may be on.
-func (f *firmware) heats() bool { return f.latches == 0 && f.good() }
+func (f *firmware) heats() bool { return (f.latches == 0 || f.broken.Latched) && f.good() }
 
 // tell writes one channel's reading at now.
 func (f *firmware) tell(now time.Duration, channel uint8, word uint32) {

@@ -49,6 +49,7 @@ type Board struct {
 	running bool          // the bootloader is over
 	bootAt  time.Duration // when the program starts
 	cause   board.Cause   // of the start under way
+	pulled  bool          // the cable, by a person
 	door    bool          // opened by a person
 	ajar    bool          // open, by a person or a fault
 	half    uint64        // mains half cycles begun
@@ -82,7 +83,7 @@ func New(cfg Config) *Board {
 	}
 	about := cfg.about()
 	b.keep = cfg.eeprom(about.CeilingQ)
-	b.program = firmware{fixed: about, keep: &b.keep}
+	b.program = firmware{fixed: about, keep: &b.keep, broken: cfg.Broken}
 	b.start(board.CausePower)
 	b.fell = b.oven.Probe()
 	b.look(0)
@@ -107,6 +108,14 @@ func (b *Board) Opened() {
 	b.link.flush()
 	b.open, b.got, b.said = true, 0, 0
 	b.start(board.CauseReset)
+}
+
+// Closed tells the board that a host has closed the link and is not counted with any more, so that
+// another host may open it.
+func (b *Board) Closed() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.open, b.got, b.said = false, 0, 0
 }
 
 // Grant takes the host's bytes until it has had sent of them in this opening, advances the
@@ -206,7 +215,7 @@ func (b *Board) stands(k Kind) bool {
 func (b *Board) events() error {
 	b.ajar = b.door || b.stands(DoorOpen)
 	b.oven.SetDoor(b.ajar)
-	switch out := b.stands(Unplug); {
+	switch out := b.pulled || b.stands(Unplug); {
 	case out && b.powered:
 		b.powered, b.running, b.on = false, false, false
 		return b.link.unplug()

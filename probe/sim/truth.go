@@ -65,6 +65,14 @@ func (b *Board) Befall(f Fault) {
 	b.cfg.Faults = append(slices.Clip(b.cfg.Faults), f)
 }
 
+// Pull pulls the board's cable or plugs it in again, from the next Grant on. The board has its
+// power through it.
+func (b *Board) Pull(out bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.pulled = out
+}
+
 // BladeIn lays a blade of temperature at into the oven. It must pass plant.Blade.Check.
 func (b *Board) BladeIn(blade plant.Blade, at temp.C) {
 	b.mu.Lock()
