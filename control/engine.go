@@ -112,6 +112,7 @@ type Engine struct {
 	samples  sampleRoom
 	blade    temp.C
 	hasBlade bool
+	bladeIn  bool // a wait's answer said so, and none since that it is out
 	room     temp.C
 
 	test    tuning

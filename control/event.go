@@ -35,7 +35,7 @@ const (
 	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does: Text; none: it does
 	EvDose     EventKind = "dose"   // Dose so far; Word DoseSoak or DoseEnd, which has the verdict
 	EvOven     EventKind = "oven"   // what the guard sees of the oven and nobody must act on; Text
-	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped" or "tripped"
+	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped", "tripped"; TempC as read, Load
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
 )
@@ -61,4 +61,5 @@ type Event struct {
 	Was    *Gains        `json:"was,omitempty"` // the gains before
 	DutyPM *int          `json:"duty_pm,omitempty"`
 	Dose   *Dose         `json:"dose,omitempty"`
+	Load   string        `json:"load,omitempty"` // LoadIn, or empty
 }

@@ -124,6 +124,9 @@ func TestNoHeatWithoutAReason(t *testing.T) {
 			if before == PhaseTripped && e.Phase() == PhaseRunning && !(acked && reset) {
 				t.Fatalf("a trip ended without acknowledge and reset")
 			}
+			if e.bladeIn != e.view.s.BladeIn {
+				t.Fatalf("the blade is in for the engine: %v, for a screen: %v", e.bladeIn, !e.bladeIn)
+			}
 			var c time.Duration
 			for _, x := range e.credits {
 				c += x

@@ -71,7 +71,7 @@ func (e *Engine) restore(s Snapshot) error {
 	e.told, e.asked = s.OvenOn, s.OvenSet
 	e.soak.word = s.Soak
 	e.linkWord = s.Link
-	e.blade, e.hasBlade = s.Blade, s.HasBlade
+	e.blade, e.hasBlade, e.bladeIn = s.Blade, s.HasBlade, s.BladeIn
 	if st := e.steps[e.step]; st.Kind == profiles.Soak { // the last sample may have had none
 		e.setTo(st.To)
 	}

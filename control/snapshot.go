@@ -93,6 +93,7 @@ type Snapshot struct {
 	Set       temp.C
 	HasBlade  bool
 	Blade     temp.C // modelled
+	BladeIn   bool   // a wait's answer said so, and none since that it is out
 	Duty      int    // per mille, as commanded
 	Doubt     string // heat is away for this reason; "" if not
 	Soak      Soak
@@ -150,6 +151,14 @@ type Info struct {
 	Model     *ModelInfo       `json:"model,omitempty"`
 	Test      *TestInfo        `json:"test,omitempty"`
 	Seed      *uint64          `json:"seed,omitempty"`
+}
+
+// TempUnit gives the unit in which the person reads.
+func (in *Info) TempUnit() temp.Unit {
+	if in != nil && in.Unit == "F" {
+		return temp.Fahrenheit
+	}
+	return temp.Celsius
 }
 
 // Off says what stands of the heat when a run ends. It claims no more than was commanded, and

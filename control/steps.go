@@ -219,7 +219,14 @@ func (e *Engine) end(word, why string) {
 	if e.test.goes() { // by a person, by its longest time or by its last step
 		e.sayTest(TestRefused, why)
 	}
-	e.emit(Event{Kind: EvEnd, Word: word, Text: why})
+	ev := Event{Kind: EvEnd, Word: word, Text: why}
+	if e.bladeIn {
+		ev.Load = LoadIn
+	}
+	if e.lead.good {
+		ev.TempC = ptr(round(float64(e.lead.value), 100))
+	}
+	e.emit(ev)
 	e.unshelveAll("the run ended")
 	e.sayDose(DoseEnd)
 	if e.told {
@@ -231,7 +238,11 @@ func (e *Engine) end(word, why string) {
 func (e *Engine) reminder() {
 	if e.now-e.remind >= RemindEvery {
 		e.remind = e.now
-		e.emit(Event{Kind: EvReminder, Text: e.cfg.Info.Off()})
+		text := e.cfg.Info.Off()
+		if l := e.left(); l != "" {
+			text += "; " + l
+		}
+		e.emit(Event{Kind: EvReminder, Text: text})
 	}
 }
 
@@ -242,12 +253,18 @@ func (e *Engine) close(word string) {
 
 // loaded follows what a wait's answer says of the blade.
 func (e *Engine) loaded(l profiles.Load) {
+	e.bladeIn = inAfter(e.bladeIn, l)
 	switch {
 	case l == profiles.LoadIn && e.thick() > 0 && e.slow == e.lead:
 		e.blade, e.hasBlade = e.room, true
 	case l != profiles.LoadSame:
 		e.hasBlade = false
 	}
+}
+
+// inAfter says whether the blade is in once a wait was answered.
+func inAfter(in bool, l profiles.Load) bool {
+	return l == profiles.LoadIn || in && l != profiles.LoadOut
 }
 
 func (e *Engine) thick() float64 {
@@ -262,9 +279,4 @@ func (e *Engine) stepText(i int) string { return e.steps[i].Words(e.unit()) }
 // text writes a temperature as the person reads it.
 func (e *Engine) text(t temp.C) string { return t.Text(e.unit(), 0) }
 
-func (e *Engine) unit() temp.Unit {
-	if e.cfg.Info.Unit == "F" {
-		return temp.Fahrenheit
-	}
-	return temp.Celsius
-}
+func (e *Engine) unit() temp.Unit { return e.cfg.Info.TempUnit() }

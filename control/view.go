@@ -192,10 +192,7 @@ func (v *View) event(e *Event) {
 	case EvAlarm:
 		v.alarm(e)
 	case EvAsk:
-		if e.Word == "refused" && e.Ask != nil {
-			s.Refusals++
-			s.Refused = string(e.Ask.Kind) + ": " + e.Text
-		}
+		v.asked(e)
 	case EvProbe:
 		if e.Chan != nil && *e.Chan >= 1 && *e.Chan <= len(s.Channels) && e.Word != "good" {
 			s.Channels[*e.Chan-1].Fault = e.Word
@@ -224,6 +221,20 @@ func (v *View) event(e *Event) {
 		v.loop(e)
 	}
 	v.next()
+}
+
+// asked takes an ask that was carried out or refused. What follows from it comes as an event of
+// its own, but for what a wait's answer says of the blade.
+func (v *View) asked(e *Event) {
+	s := &v.s
+	switch {
+	case e.Ask == nil:
+	case e.Word == "refused":
+		s.Refusals++
+		s.Refused = string(e.Ask.Kind) + ": " + e.Text
+	case e.Ask.Kind == AskConfirm && s.Step < len(s.Steps):
+		s.BladeIn = inAfter(s.BladeIn, s.Steps[s.Step].Load)
+	}
 }
 
 // loop takes what happened to the law, its gains and the tuning test.

@@ -75,7 +75,13 @@ func (v *View) next() {
 		s.Next = "look at the oven, then acknowledge, reset and go on, or stop"
 	case PhaseEnded:
 		s.Next = "the run has ended: answer"
+		if s.BladeIn {
+			s.Next = takeOut + "; then answer"
+		}
 	case PhaseClosed:
+		if s.BladeIn {
+			s.Next = takeOut
+		}
 	case PhaseRunning:
 		if s.Info.Shop.NoHeater {
 			defer func() { s.Next = v.behindOven(s.Next) }()
@@ -94,6 +100,9 @@ func (v *View) next() {
 		s.NextAt = s.Ready
 	}
 }
+
+// takeOut is what the end of a run leaves to do where nobody said that the blade is out.
+const takeOut = "take the blade out, in as far as is known"
 
 // stepAt is when the plan has step i begin; 0 if it does not say.
 func (v *View) stepAt(i int) time.Duration {
@@ -130,9 +139,5 @@ func (v *View) ovenSet() string {
 	if !v.s.OvenOn {
 		return "oven off; then: "
 	}
-	u := temp.Celsius
-	if v.s.Info.Unit == "F" {
-		u = temp.Fahrenheit
-	}
-	return "oven set to " + v.s.OvenSet.Text(u, 0) + "; then: "
+	return "oven set to " + v.s.OvenSet.Text(v.s.Info.TempUnit(), 0) + "; then: "
 }

@@ -48,7 +48,7 @@ func (c *caller) look(s control.Snapshot, l Look, now time.Time) string {
 		return ""
 	}
 	var out strings.Builder
-	news := c.news(s, l.Quiet)
+	news := c.news(s, l.Quiet, l.Unit)
 	if c.how.Notify && len(news) > 0 {
 		out.WriteString(noteSequence(noteText(s, news)))
 	}
@@ -65,7 +65,7 @@ func (c *caller) look(s control.Snapshot, l Look, now time.Time) string {
 }
 
 // news gives what is new and worth calling a person for.
-func (c *caller) news(s control.Snapshot, quiet time.Duration) (news []string) {
+func (c *caller) news(s control.Snapshot, quiet time.Duration, u temp.Unit) (news []string) {
 	if quiet > 0 && !c.lost {
 		news = append(news, "no news from the run")
 	}
@@ -91,7 +91,11 @@ func (c *caller) news(s control.Snapshot, quiet time.Duration) (news []string) {
 	}
 	over := s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed
 	if over && !c.ended {
-		news = append(news, "the run has ended, "+s.Info.Off()+": "+s.Why)
+		text := "the run has ended, " + s.Info.Off()
+		if l := s.Left(u); l != "" {
+			text += "; " + l
+		}
+		news = append(news, text+": "+s.Why)
 	}
 	c.ended = over
 	return news
@@ -145,6 +149,9 @@ func titleText(s control.Snapshot, quiet time.Duration, u temp.Unit) string {
 		parts = []string{word + "! " + reads}
 	case s.Phase == control.PhaseEnded:
 		parts = []string{"ENDED", reads}
+		if s.BladeIn {
+			parts = append(parts, "take the blade out")
+		}
 	case waiting(s):
 		parts = []string{"YOUR TURN", reads, s.Steps[s.Step].Say}
 	default:

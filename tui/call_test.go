@@ -193,7 +193,7 @@ func TestNotifications(t *testing.T) {
 		c.look(tripped().s, Look{}, now))
 	assert.Empty(t, c.look(tripped().s, Look{}, now.Add(time.Hour)), "once")
 	assert.Equal(t, note("YOUR TURN, put the blade in"), c.look(bladeIn().s, Look{}, now))
-	assert.Equal(t, note("the run has ended, heat off commanded: done"),
+	assert.Equal(t, note("the run has ended, heat off commanded; the oven still reads 198 °C: done"),
 		c.look(ended().s, Look{}, now))
 }
 

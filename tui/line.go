@@ -87,7 +87,7 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 	case control.EvDose:
 		return join("dose", e.Text)
 	case control.EvEnd:
-		return join("end: "+e.Word+", "+info.Off(), e.Text)
+		return join("end: "+e.Word+", "+info.Off(), e.Text, e.Left(u))
 	case control.EvClosed:
 		if e.Word == "stopped" {
 			return join("closed", e.Text)

@@ -66,6 +66,10 @@ func ask(kind control.AskKind, s control.Snapshot, u temp.Unit) (*question, erro
 		if s.Phase == control.PhaseEnded {
 			q.ask.Kind = control.AskAnswer
 			q.text = "I know that the run has ended: no more reminders"
+			if s.BladeIn {
+				q.text = "I know that the run has ended, and the blade is mine to take out: " +
+					"no more reminders"
+			}
 			break
 		}
 		q.text = "done? " + s.Next + "; then " + stepName(s, s.Step+1, u)

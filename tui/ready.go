@@ -9,11 +9,11 @@ import (
 // row only the latter.
 func ready(sh *sheet, y, rows int, s control.Snapshot, l Look) {
 	label := 8
-	first, second := readyWords(s), nextWords(s, l)
+	first, second := readyWords(s, l), nextWords(s, l)
 	if l.W < 60 {
 		label = 6
 		if s.Phase == control.PhaseClosed {
-			second = "nothing more"
+			second = nextWords(s, l)
 		} else if s.NextAt > s.T {
 			second = when(s, s.NextAt) + ": " + s.Next
 		} else {
@@ -33,10 +33,16 @@ func ready(sh *sheet, y, rows int, s control.Snapshot, l Look) {
 	sh.fit(1+label, y, l.W-1-label, k, second)
 }
 
-func readyWords(s control.Snapshot) string {
+// readyWords says when the run is ready; at its end, where there is room, how hot the oven still
+// reads.
+func readyWords(s control.Snapshot, l Look) string {
 	switch {
 	case s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed:
-		return "ended, " + s.Info.Off() + ": " + s.Why
+		hot := ""
+		if s.HasTemp && s.Temp > control.StillHot && l.W >= 60 {
+			hot = ", the oven still reads " + whole(s.Temp, l.Unit)
+		}
+		return "ended, " + s.Info.Off() + hot + ": " + s.Why
 	case s.Phase == control.PhaseTripped:
 		return "not known while tripped: " + s.Why
 	case s.Ready <= s.T && soaked(s):
@@ -58,11 +64,11 @@ func soaked(s control.Snapshot) bool {
 }
 
 func nextWords(s control.Snapshot, l Look) string {
-	if s.Next == "" && s.Phase == control.PhaseClosed {
+	switch {
+	case s.Next == "" && s.Phase == control.PhaseClosed:
 		return "nothing more"
-	}
-	if s.Next == "" {
-		return ""
+	case s.Next == "" || s.Phase == control.PhaseClosed:
+		return s.Next
 	}
 	if s.NextAt > s.T {
 		return when(s, s.NextAt) + ", in " + spoken(s.NextAt-s.T) + ": " + s.Next

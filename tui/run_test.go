@@ -263,7 +263,7 @@ func TestRunStaysWhenTheSourceHasNoMore(t *testing.T) {
 	defer noneLeft(t, goleak.IgnoreCurrent())
 	d := newDesk(t, true)
 	ended := d.start(t.Context(), &alive{s: ended().s, end: 2}, Options{LeaveStops: true})
-	d.waits("ended, heat off commanded: done")
+	d.waits("ended, heat off commanded, the oven still reads 392 °F: done")
 	d.keys("q")
 	require.NoError(t, returns(t, ended, 5*time.Second))
 	d.close()

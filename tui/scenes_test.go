@@ -76,7 +76,7 @@ type staged struct {
 }
 
 func scenes() []staged {
-	return []staged{heating(), bladeIn(), soaking(), paused(), tripped(), open(), ended(),
+	return []staged{heating(), bladeIn(), soaking(), paused(), tripped(), open(), ended(), bladeLeft(),
 		swinging(), noGains(), shelved(), shelvedAndWarm()}
 }
 
@@ -206,9 +206,21 @@ func ended() staged {
 			"61 HRC, 58.5 to 63.5."}
 	return staged{"ended", s, pastOf(s.T),
 		[]string{"ENDED", "the run has ended", "off commanded", "c confirm", "no alarms"},
-		[]string{"ended, heat off commanded: done", "now: the run has ended: answer (c)",
+		[]string{"ended, heat off commanded, the oven still reads 388 °F: done", "now: the run has ended: answer (c)",
 			"413 °F, or 4 h 08", "58.5 to 63.5.", "n, then: hardness 60.5HRC"},
 		[]string{"!!", "▲ramp"}}
+}
+
+// bladeLeft is a run that ended by its longest time, with the blade in the oven.
+func bladeLeft() staged {
+	st := ended()
+	st.name = "blade-left"
+	st.s.Why, st.s.BladeIn, st.s.Step = "the longest total time is over", true, 6
+	st.s.Next = "take the blade out, in as far as is known; then answer"
+	st.want = []string{"ENDED", "off commanded", "take the blade out, in"}
+	st.wide = []string{"the oven still reads 388 °F: the longest", "now: take the blade out, in as far as is known; then answer (c)"}
+	st.never = []string{"!!", "nothing more"}
+	return st
 }
 
 // swinging is a tuning test in its second swing: the heat has gone up and down three times.

@@ -143,9 +143,9 @@ func TestReplaySaysSoAndOffersNoKeyOfARun(t *testing.T) {
 func TestReadyWhenEverySoakIsDone(t *testing.T) {
 	s := soaking().s
 	s.Step, s.Ready = 7, 0
-	assert.Equal(t, "every soak is done", readyWords(s))
+	assert.Equal(t, "every soak is done", readyWords(s, Look{}))
 	s.Step = 3
-	assert.Equal(t, "not known yet", readyWords(s))
+	assert.Equal(t, "not known yet", readyWords(s, Look{}))
 }
 
 // TestAStepThatWasNotDoneIsNotShownDone: a run that ended early has steps ahead for ever.

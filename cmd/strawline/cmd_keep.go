@@ -192,6 +192,7 @@ func (h *host) hooked(f *runFlags, cfg keeper.Config, after func(keeper.Result) 
 	if k == nil {
 		return cfg, after, nil
 	}
+	k.off = (&control.Info{Shop: control.Shop{NoHeater: cfg.NoHeater}}).Off()
 	name := cfg.Run
 	cfg.Records = func(r control.Record) { k.record(name, r) }
 	return cfg, func(r keeper.Result) error {

@@ -130,12 +130,7 @@ func (h *host) show(told context.Context, d attach.Door, p seat, run, first stri
 	return h.parted(told, w, p, err)
 }
 
-func unitOf(info *control.Info) temp.Unit {
-	if info.Unit == "F" {
-		return temp.Fahrenheit
-	}
-	return temp.Celsius
-}
+func unitOf(info *control.Info) temp.Unit { return info.TempUnit() }
 
 // parted says what became of a run whose screen was left.
 func (h *host) parted(told context.Context, w *attach.Watcher, p seat, shown error) error {
@@ -177,6 +172,9 @@ func outcomeWords(run string, o attach.Outcome) string {
 	off := o.Off
 	if o.Unanswered {
 		off += ", which the board did not answer: switch off at the wall"
+	}
+	if o.Left != "" {
+		off += "; " + o.Left
 	}
 	if o.Why == "" {
 		o.Why = "over"
@@ -290,6 +288,9 @@ func standing(s control.Snapshot) (state, figures string) {
 	}
 	if s.Why != "" {
 		parts = append(parts, s.Why)
+	}
+	if s.BladeIn && s.Next != "" && (s.Phase == control.PhaseEnded || s.Phase == control.PhaseClosed) {
+		parts = append(parts, s.Next)
 	}
 	if s.HasTemp {
 		figures += "; reads " + s.Temp.Text(u, 0)

@@ -8,10 +8,12 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"strings"
 	"time"
 
 	"strawline/control"
 	"strawline/control/alarm"
+	"strawline/probe/temp"
 )
 
 // How hooks are held. Our choices.
@@ -29,6 +31,9 @@ type hook struct {
 	Word  string  `json:"word"` // "OVER LIMIT"; of a run's end: done, stopped, tripped, late
 	Text  string  `json:"text"`
 	Do    string  `json:"do,omitempty"`
+	// Of a run's end, which says in Text what stands of the heat and what is left in the oven.
+	TempC   *float64 `json:"temp_c,omitempty"`   // as the oven's air read; absent if it did not
+	BladeIn bool     `json:"blade_in,omitempty"` // as far as is known
 }
 
 // hooks run the person's own commands at alarms and at the end of a run, one after another in a
@@ -37,6 +42,8 @@ type hooks struct {
 	alarm, done []string
 	say         func(string)
 	limit       time.Duration
+	off         string    // what stands of the heat when a run ends
+	unit        temp.Unit // of the temperatures in words
 	queue       chan hook
 	table       alarm.Table
 }
@@ -56,7 +63,7 @@ func newHooks(b *shopFiles, say func(string)) (*hooks, error) {
 			"nobody else", b.path)
 	}
 	h := &hooks{alarm: b.shop.OnAlarm, done: b.shop.OnDone, say: say, limit: hookLimit,
-		queue: make(chan hook, hookQueue), table: alarm.First()}
+		unit: b.shop.Unit, queue: make(chan hook, hookQueue), table: alarm.First()}
 	go h.run()
 	return h, nil
 }
@@ -77,7 +84,17 @@ func (h *hooks) record(run string, r control.Record) {
 		d := h.table[i]
 		k.Event, k.Code, k.Word, k.Text, k.Do = "alarm", e.Code, d.Word, d.Cause, d.Do
 	case e.Kind == control.EvEnd:
-		k.Event, k.Word, k.Text = "done", e.Word, e.Text
+		k.Event, k.Word, k.TempC, k.BladeIn = "done", e.Word, e.TempC, e.Load == control.LoadIn
+		var words []string
+		for _, w := range []string{e.Text, h.off, e.Left(h.unit)} {
+			if w != "" {
+				words = append(words, w)
+			}
+		}
+		k.Text = strings.Join(words, "; ")
+		if k.BladeIn {
+			k.Do = "Take the blade out."
+		}
 	default:
 		return
 	}

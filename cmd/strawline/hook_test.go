@@ -72,3 +72,36 @@ func TestHooks(t *testing.T) {
 	require.Len(t, said, 1)
 	require.Contains(t, said[0], "too long and was killed")
 }
+
+// TestTheHookOfAnEndSaysWhatIsLeft: the heat, the blade and the oven, as far as is known.
+func TestTheHookOfAnEndSaysWhatIsLeft(t *testing.T) {
+	p := newPerson(t)
+	got := filepath.Join(p.home, "got")
+	script := p.write("ring", "#!/bin/sh\ncat >>"+got+"\n")
+	require.NoError(t, os.Chmod(script, 0o700))
+	path := p.write("shop.toml", "unit = \"F\"\non_done = [\""+script+"\"]\n")
+	h := &host{env: p.command().Env}
+	b, err := h.shopFiles(path)
+	require.NoError(t, err)
+	k, err := newHooks(b, func(string) {})
+	require.NoError(t, err)
+	k.off = "heat off commanded"
+	hot := 204.0
+	k.record("kitchen", control.Record{Event: &control.Event{Kind: control.EvEnd, Word: "late",
+		Text: "the longest total time is over", Load: control.LoadIn, TempC: &hot}})
+	k.record("kitchen", control.Record{Event: &control.Event{Kind: control.EvEnd, Word: "done",
+		Text: "the profile is done"}})
+	k.end()
+	var lines []string
+	require.Eventually(t, func() bool {
+		text, err := os.ReadFile(got)
+		lines = strings.Split(strings.TrimSpace(string(text)), "\n")
+		return err == nil && len(lines) == 2
+	}, patience, 5e6)
+	require.JSONEq(t, `{"event":"done","run":"kitchen","t_s":0,"word":"late","temp_c":204,`+
+		`"blade_in":true,"do":"Take the blade out.","text":"the longest total time is over; heat off `+
+		`commanded; the blade is still in the oven, as far as is known; the oven still reads 399 °F"}`,
+		lines[0])
+	require.JSONEq(t, `{"event":"done","run":"kitchen","t_s":0,"word":"done",`+
+		`"text":"the profile is done; heat off commanded"}`, lines[1])
+}

@@ -201,7 +201,11 @@ func off(res keeper.Result) string {
 }
 
 func farewell(res keeper.Result, path string) string {
-	return fmt.Sprintf("%s; %s; run file %s\n", res.Why, off(res), path)
+	words := off(res)
+	if left := res.Last.Left(unitOf(res.Last.Info)); left != "" {
+		words += "; " + left
+	}
+	return fmt.Sprintf("%s; %s; run file %s\n", res.Why, words, path)
 }
 
 // prepareFault finds the exit code of what stood in the way of a run.

@@ -126,3 +126,58 @@ func TestAFaultyShopFileCostsTheBellOnly(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(said.String(), "\n"))
 	assert.True(t, h.calls(p.write("good.toml", "bell = true\n")).Bell)
 }
+
+// TestALoadLeftBehindIsSaid: of a run that is stopped with its blade in, by whoever stops it, by a
+// screen, by the shop file's own command and in lines of text.
+func TestALoadLeftBehindIsSaid(t *testing.T) {
+	t.Parallel()
+	const in = "the blade is still in the oven, as far as is known"
+	p := newWholePerson(t)
+	p.tidy()
+	folder := filepath.Join(p.home, "config", "strawline")
+	require.NoError(t, os.MkdirAll(folder, 0o700))
+	rung := filepath.Join(p.home, "rung")
+	ring := p.write("ring", "#!/bin/sh\ncat >>"+rung+"\n")
+	require.NoError(t, os.Chmod(ring, 0o700))
+	path := boardOnPty(t, sim.Config{Start: 70, Blade: true})
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "shop.toml"), []byte(`on_done = ["`+ring+`"]
+[[board]]
+name = "b"
+kind = "strawline board"
+port = "`+path+`"
+[[probe]]
+name = "air"
+board = "b"
+use = "oven air"
+[[oven]]
+name = "kiln"
+limit = "250C"
+board = "b"
+heater = true
+`), 0o600))
+	d := p.sitDown(running("--at", "72C", "--for", "1h", "--band", "3C",
+		"--out", filepath.Join(p.home, "r.jsonl"))...)
+	d.waits("YOUR TURN", "link up")
+	d.keys("c")
+	d.waits("done? blade in")
+	d.keys("y")
+	d.waits("step 3 of 4")
+	stopped := p.pipes("stop")
+	require.Equal(t, exitOK, stopped.code, stopped.bad)
+	assert.Contains(t, stopped.out, "heat off commanded; "+in+"; the oven still reads 7")
+	d.waits("take the blade out, in as far as is known", "the oven still reads 7")
+	d.keys("q")
+	d.code()
+	d.said("heat off commanded; " + in)
+	var text []byte
+	require.Eventually(t, func() bool {
+		var err error
+		text, err = os.ReadFile(rung)
+		return err == nil && strings.HasSuffix(string(text), "\n")
+	}, patience, 5e6)
+	assert.Contains(t, string(text), `"blade_in":true`)
+	assert.Contains(t, string(text), "stopped by a person; heat off commanded; "+in)
+
+	lines := p.pipes("replay", "--plain", filepath.Join(p.home, "r.jsonl"))
+	assert.Contains(t, lines.out, "end: stopped, heat off commanded; stopped by a person; "+in+"; the oven")
+}

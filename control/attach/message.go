@@ -44,6 +44,7 @@ type Outcome struct {
 	Why        string `json:"why"`
 	Out        string `json:"out"`                  // path of the run file
 	Off        string `json:"off,omitempty"`        // what stands of the heat
+	Left       string `json:"left,omitempty"`       // what the end leaves in the oven
 	Unanswered bool   `json:"unanswered,omitempty"` // the board did not answer the last duty 0
 	Failed     string `json:"failed,omitempty"`     // what went wrong with run or file
 	Unkept     string `json:"unkept,omitempty"`     // why what the run found was not kept beside it

@@ -189,6 +189,7 @@ func (h *House) run(k *Keeper, made Made) (o attach.Outcome) {
 	res, err := k.Run(h.ctx)
 	o.Word, o.Why, o.Unanswered = res.Word, res.Why, res.Unanswered
 	o.Off = res.Last.Info.Off()
+	o.Left = res.Last.Left(res.Last.Info.TempUnit())
 	if err != nil {
 		o.Failed = firstLine(err)
 		h.cfg.Say(err.Error())

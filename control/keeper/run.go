@@ -70,9 +70,13 @@ func (k *Keeper) failed(err error) {
 		}
 	}()
 	t, v := k.result.Last.T, k.engine.View()
+	load := ""
+	if k.result.Last.BladeIn {
+		load = control.LoadIn
+	}
 	for _, r := range []control.Record{
 		{Event: &control.Event{T: t, Kind: control.EvTrip, Text: why}},
-		{Event: &control.Event{T: t, Kind: control.EvEnd, Word: "tripped", Text: why}},
+		{Event: &control.Event{T: t, Kind: control.EvEnd, Word: "tripped", Text: why, Load: load}},
 		{Sample: &control.Sample{T: t}},
 	} {
 		k.handOver(r)

@@ -1,0 +1,87 @@
+package control
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// TestALoadLeftBehind: a run that ends with a blade confirmed in and not out says so in its end, in
+// what is to be done next and in each reminder, until somebody answers; it claims no more.
+func TestALoadLeftBehind(t *testing.T) {
+	p := temper(t, time.Hour)
+	p.Longest = 70 * time.Minute
+	b := newBench(t, p)
+	b.until(time.Hour, "the first wait", func(s Snapshot) bool { return s.Steps[s.Step].Kind == profiles.Wait })
+	require.False(t, b.e.Snapshot().BladeIn, "nobody has said so yet")
+	require.Empty(t, b.ask(Ask{Kind: AskConfirm}))
+	require.True(t, b.e.Snapshot().BladeIn)
+	s := b.e.Snapshot()
+	require.Empty(t, s.Left(temp.Celsius), "the run goes on")
+	b.until(2*time.Hour, "the end", func(s Snapshot) bool { return s.Phase == PhaseEnded })
+	end := b.last(EvEnd)
+	require.Equal(t, "late", end.Word)
+	require.Equal(t, LoadIn, end.Load)
+	require.InDelta(t, 204.4, *end.TempC, 3)
+	require.Contains(t, end.Left(temp.Fahrenheit), "as far as is known; the oven still reads 40")
+	s = b.e.Snapshot()
+	require.Equal(t, end.Left(temp.Celsius), s.Left(temp.Celsius))
+	require.Equal(t, "take the blade out, in as far as is known; then answer", s.Next)
+
+	b.run(RemindEvery + time.Second)
+	require.Contains(t, b.last(EvReminder).Text, "heat off commanded; the blade is still in the oven, "+
+		"as far as is known; the oven still reads ")
+	b.run(2 * time.Hour) // it has cooled
+	s = b.e.Snapshot()
+	require.Equal(t, "the blade is still in the oven, as far as is known", s.Left(temp.Celsius))
+	require.Less(t, s.Temp, StillHot)
+	n := b.count(EvReminder)
+	require.Empty(t, b.ask(Ask{Kind: AskAnswer}))
+	require.Equal(t, PhaseClosed, b.e.Phase())
+	require.Equal(t, n, b.count(EvReminder))
+	s = b.e.Snapshot()
+	require.Equal(t, "take the blade out, in as far as is known", s.Next, "answered is not taken out")
+}
+
+// TestWhatSaysThatTheBladeIsOut: the answer to a wait that takes it out, and nothing else.
+func TestWhatSaysThatTheBladeIsOut(t *testing.T) {
+	ends := func(b *bench) Event {
+		require.Empty(t, b.ask(Ask{Kind: AskStop}))
+		return b.last(EvEnd)
+	}
+	require.Equal(t, LoadIn, ends(atSoak(t, time.Hour)).Load, "stopped in the soak")
+
+	out := func(answer AskKind) *bench {
+		b := atSoak(t, time.Minute)
+		b.until(time.Hour, "the last wait", func(s Snapshot) bool { return s.Step == 3 })
+		require.Empty(t, b.ask(Ask{Kind: answer}))
+		require.Equal(t, PhaseEnded, b.e.Phase())
+		return b
+	}
+	b := out(AskConfirm)
+	end := b.last(EvEnd)
+	require.Empty(t, end.Load)
+	require.Contains(t, end.Left(temp.Celsius), "the oven still reads ", "and nothing of a blade")
+	require.Equal(t, "the run has ended: answer", b.e.Snapshot().Next)
+	require.Equal(t, LoadIn, out(AskSkip).last(EvEnd).Load, "skipped is not taken out")
+
+	b = newBench(t, temper(t, time.Hour)) // nobody said that a blade went in
+	b.until(time.Hour, "the first wait", func(s Snapshot) bool { return s.Step == 1 })
+	require.Empty(t, b.ask(Ask{Kind: AskSkip}))
+	require.Empty(t, ends(b).Load)
+	require.Empty(t, (&Event{Kind: EvTrip, Load: LoadIn}).Left(temp.Celsius))
+}
+
+// TestTheLoadIsKnownAfterACut: the keeper that takes a run up knows it from the run file.
+func TestTheLoadIsKnownAfterACut(t *testing.T) {
+	b, rs := recorded(t)
+	n := cut(t, b, rs, 5*time.Minute)
+	n.step()
+	require.True(t, n.e.Snapshot().BladeIn)
+	require.Empty(t, n.ask(Ask{Kind: AskStop}))
+	require.Equal(t, LoadIn, n.last(EvEnd).Load)
+}
