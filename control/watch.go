@@ -1,6 +1,7 @@
 package control
 
 import (
+	"fmt"
 	"time"
 
 	"strawline/control/guard"
@@ -13,6 +14,22 @@ type watch struct {
 	state guard.State
 	found guard.Findings
 	alike time.Duration // when the law last took the oven to be like its model
+	word  uint32        // the chip's last
+	moved time.Duration // when it last changed
+}
+
+// standsFrom is from when a word that has not changed is named beside heat that does not come: a
+// chip that is stuck in a heat-up shows as that, too, a little before its word alone is too old.
+// Our choice.
+const standsFrom = 30 * time.Second
+
+// why gives the words of a trip for what the guard found at a reading.
+func (w *watch) why(f guard.Finding, at time.Duration) string {
+	if stood := at - w.moved; f == guard.NoHeat && stood >= standsFrom {
+		return fmt.Sprintf("the heat that is sent does not show, and the chip has said the same word "+
+			"for %d s: it is stuck, or there is no heat", int(stood.Seconds()))
+	}
+	return f.String()
 }
 
 // modelFor is how long an oven may be unlike its model before the guard's messages that need the
@@ -54,6 +71,9 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 	if !e.loop.unlike {
 		w.alike = e.now
 	}
+	if r.Raw != w.word {
+		w.word, w.moved = r.Raw, r.At
+	}
 	before := w.found
 	w.found = guard.Step(e.guardConfig(), &w.state, guard.Input{At: r.At, Good: v.Good,
 		Hot: float64(v.Clean), Raw: r.Raw, Cold: float64(r.Cold), HasCold: r.HasCold,
@@ -67,7 +87,7 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 		switch f.Kind() {
 		case guard.Trip: // heat that nobody sent trips for as long as it comes
 			if begins || f == guard.HeatAtZero {
-				e.tripOn(f.String())
+				e.tripOn(w.why(f, r.At))
 			}
 		case guard.Doubt:
 			e.raise(f.String())
@@ -81,7 +101,10 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 }
 
 // guardAnew forgets what was found: a person has put it right.
-func (e *Engine) guardAnew() { e.watch = watch{alike: e.watch.alike} }
+func (e *Engine) guardAnew() {
+	w := &e.watch
+	*w = watch{alike: w.alike, word: w.word, moved: w.moved}
+}
 
 // found says that the guard finds one of them now.
 func (e *Engine) found(fs ...guard.Finding) bool {

@@ -131,3 +131,15 @@ func TestAfterGoOnTheGuardBeginsAnew(t *testing.T) {
 	b.run(10 * time.Minute)
 	require.Equal(t, PhaseRunning, b.e.Phase())
 }
+
+// TestAStuckChipIsNamedBesideNoHeat: where its word has stood for a while.
+func TestAStuckChipIsNamedBesideNoHeat(t *testing.T) {
+	w := watch{moved: time.Minute}
+	at := time.Minute + standsFrom
+	require.Equal(t, guard.NoHeat.String(), w.why(guard.NoHeat, at-tick))
+	require.Contains(t, w.why(guard.NoHeat, at), "the same word for 30 s")
+	require.Equal(t, guard.FellOut.String(), w.why(guard.FellOut, at))
+	b := knownBench(t, false)
+	b.run(time.Minute)
+	require.Less(t, b.now-b.e.watch.moved, 10*time.Second, "a chip that works changes its word")
+}

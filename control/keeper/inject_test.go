@@ -1,0 +1,317 @@
+package keeper
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"strawline/control"
+	"strawline/control/guard"
+	"strawline/probe/sim"
+	"strawline/probe/temp"
+)
+
+// after is how long a run goes on behind what was told, for the board's output to be looked at.
+const after = 5 * time.Second
+
+// injected is one lockstep run with one injection. Times are the board's own unless they are said
+// to be the run's.
+type injected struct {
+	in    injection
+	kind  sim.Kind
+	board *sim.Board
+	to    temp.C
+	room  temp.C
+	limit temp.C
+	delay time.Duration // after the moment's own beginning
+	share float64       // of the way up
+	stop  func(error)
+
+	begun   bool
+	apart   time.Duration // the board's time less the run's
+	step    int
+	stepAt  time.Duration
+	fault   time.Duration // when it began
+	failed  bool
+	since   time.Duration // when there was something to see
+	seen    bool
+	earlier time.Duration // that since lies before it was noticed
+	over    int
+	on      time.Duration // of the output, so far
+	lastOn  time.Duration // when it last was on
+	told    time.Duration // that something of the kind stands in the records
+	said    bool
+	hot     temp.C // the highest true bead between since and told
+}
+
+// record looks at each record behind the log, and at the board's true state.
+func (x *injected) record(r control.Record) {
+	if e := r.Event; e != nil {
+		if e.Kind == control.EvStep {
+			x.step, x.stepAt = *e.Step, e.T
+		}
+		if x.seen && !x.said && x.names(e) {
+			x.said, x.told = true, e.T+x.apart
+		}
+		return
+	}
+	truth, s := x.board.Truth(), r.Sample
+	if !x.begun {
+		x.begun, x.apart = true, truth.Now-s.T
+	}
+	if truth.On > x.on {
+		x.on, x.lastOn = truth.On, truth.Now
+	}
+	if !x.failed && x.due(s, truth) {
+		x.failed, x.fault = true, truth.Now
+		f := sim.Fault{Kind: x.kind, At: truth.Now}
+		switch x.kind { // the others end with their usual length
+		case sim.Open, sim.ShortGround, sim.ShortSupply, sim.Mute, sim.Unplug, sim.HostSilent:
+			f.For = time.Hour
+		}
+		if x.in.when != atStart { // there it stood from the beginning
+			x.board.Befall(f)
+		}
+	}
+	if x.failed && !x.seen && (x.in.since == nil || x.in.since(x, s, truth)) {
+		x.seen, x.since = true, truth.Now-x.earlier
+	}
+	if x.seen && !x.said {
+		x.hot = max(x.hot, truth.Probe)
+	}
+	switch {
+	case x.said && truth.Now >= x.told+after:
+		x.stop(errors.New("told"))
+	case x.seen && truth.Now > x.since+x.in.by+time.Minute, s.T > 4*time.Hour:
+		x.stop(errors.New("not told"))
+	}
+}
+
+// due says that the fault's moment has come.
+func (x *injected) due(s *control.Sample, truth sim.Truth) bool {
+	switch x.in.when {
+	case atStart:
+		return s.Duty > 0
+	case heating:
+		return x.step == 0 && s.Duty > 300 &&
+			float64(truth.Probe) >= float64(x.room)+x.share*float64(x.to-x.room)
+	case soaking, settled:
+		return x.step == 1 && s.T >= x.stepAt+x.delay
+	case cooling:
+		return x.step == 2 && s.T >= x.stepAt+x.delay
+	}
+	return s.T >= x.delay
+}
+
+// counts says that an event takes the heat away or names the row.
+func (x *injected) counts(e *control.Event) bool {
+	return e.Kind == control.EvTrip || e.Kind == control.EvDoubt || x.names(e)
+}
+
+// names says that an event names the row.
+func (x *injected) names(e *control.Event) bool {
+	text := string(e.Kind) + " " + e.Text
+	if e.Kind == control.EvAlarm {
+		if e.Word != "B" {
+			return false
+		}
+		text = string(e.Kind) + " " + e.Code
+	}
+	for _, t := range x.in.tells {
+		if strings.HasPrefix(text, t) {
+			return true
+		}
+	}
+	return false
+}
+
+// outcome is how one injection went, by the run file.
+type outcome struct {
+	missed    bool
+	late      bool
+	misnamed  string // by what it was told, where that is no name of the row
+	took      time.Duration
+	off       time.Duration // until the board's output was off for good, where it must be
+	unhelpful string        // a trip or a doubt before anything was injected
+	hours     float64
+	over      bool     // the bead came too far above the setpoint first
+	log       []string // the events from the fault on, for who looks into it
+}
+
+// judge reads the run file. What names the row counts; where nothing does, the first that took
+// the heat away, for a row that takes it.
+func (x *injected) judge(rs []control.Record) (o outcome) {
+	o.missed = true
+	for _, r := range rs {
+		e := r.Event
+		if e == nil {
+			o.hours = r.Sample.T.Hours()
+			continue
+		}
+		at := e.T + x.apart
+		if x.failed && at > x.fault-Tick || e.Kind == control.EvUnlike || e.Kind == control.EvOven {
+			o.log = append(o.log, fmt.Sprintf("%v %s %s%s%s", at-x.since, e.Kind, e.Code, e.Word, e.Text))
+		}
+		trip := e.Kind == control.EvTrip || e.Kind == control.EvDoubt
+		switch {
+		case trip && (!x.failed || at <= x.fault):
+			if o.unhelpful == "" {
+				o.unhelpful = fmt.Sprintf("%v: %s %s", e.T, e.Kind, e.Text)
+			}
+		case !x.seen || at < x.since:
+		case x.names(e) && (o.missed || o.misnamed != ""):
+			o.missed, o.misnamed, o.took = false, "", at-x.since
+		case trip && x.in.heat && o.missed:
+			o.missed, o.misnamed, o.took = false, string(e.Kind)+" "+e.Text, at-x.since
+		}
+	}
+	if x.in.heat && x.seen {
+		o.off = max(0, x.lastOn-x.since)
+	}
+	o.over = x.in.near > 0 && x.hot > x.to.Add(x.in.near)
+	o.late = !o.missed && (o.took > x.in.by || o.off > x.in.by || o.over)
+	return o
+}
+
+// inject runs one.
+func inject(t *testing.T, in injection, seed uint64, n int) (o outcome, name string) {
+	r := rand.New(rand.NewPCG(seed, uint64(n)))
+	kind := in.kinds[n%len(in.kinds)]
+	ov := newOven(r, n, [...]float64{0.2, 0.35, 0.5}[n%3], false)
+	p, to := in.profile(r)
+	c := sim.Config{Seed: r.Uint64(), Plant: ov.plant, Noise: temp.Delta(ov.noise),
+		Blade: r.IntN(2) == 0}
+	if in.when == atStart {
+		c.Faults = []sim.Fault{{Kind: kind}}
+	}
+	s := newShop(t, c)
+	s.quiet = true
+	cfg := s.lockstep(t, p, seed, Away)
+	cfg.Model, cfg.Gains, cfg.Sim.Oven = ov.model, ov.gains, ov.plant
+	if !c.Blade {
+		cfg.Blade = nil
+	}
+	ctx, stop := context.WithCancelCause(t.Context())
+	defer stop(nil)
+	x := &injected{in: in, kind: kind, board: s.board, to: to, room: ov.plant.Room, limit: p.Limit,
+		share: 0.1 + 0.8*r.Float64(), stop: stop}
+	minutes := func(from, to float64) time.Duration {
+		return time.Duration((from + (to-from)*r.Float64()) * float64(time.Minute))
+	}
+	switch in.when {
+	case soaking:
+		x.delay = minutes(5, 45)
+	case settled:
+		x.delay = minutes(20, 50)
+	case cooling:
+		x.delay = minutes(0, 15)
+	case anywhere:
+		x.delay = minutes(1, 40)
+	}
+	name = fmt.Sprintf("%s %s, seed %d/%d, oven %+v", in.row, kind, seed, n, ov.plant)
+	cfg.Records = x.record
+	k, err := Prepare(ctx, cfg)
+	require.NoError(t, err, name)
+	_, err = k.Run(ctx)
+	require.NoError(t, err, name)
+	o = x.judge(records(t, cfg.Out))
+	require.NoError(t, os.Remove(cfg.Out))
+	return o, name
+}
+
+// tally counts the outcomes of one injection.
+type tally struct {
+	n, missed, late, over int
+	misnamed              map[string]int
+	false_                []string
+	longest, off          time.Duration
+}
+
+// TestEveryRowIsSeenInTime injects each row of guard.Rows into the whole: board, port, belief,
+// guard, engine, alarms and run file, on A, B and ovens within ±50 % of them.
+func TestEveryRowIsSeenInTime(t *testing.T) {
+	seed, times, _ := wholeSize(t)
+	ins := injections()
+	tallies := make([]tally, len(ins))
+	var mu sync.Mutex
+	hours := 0.0
+	jobs := make(chan int, len(ins)*times)
+	for n := range times {
+		for i := range ins {
+			jobs <- n*len(ins) + i
+		}
+	}
+	close(jobs)
+	t.Run("halves", func(t *testing.T) {
+		for half := range 2 {
+			t.Run(fmt.Sprint(half), func(t *testing.T) {
+				t.Parallel()
+				for j := range jobs {
+					i, n := j%len(ins), j/len(ins)
+					o, name := outcome{}, ""
+					t.Run(fmt.Sprintf("%s/%d", ins[i].row, n), func(t *testing.T) {
+						o, name = inject(t, ins[i], seed, n+i) // each row meets each oven
+					})
+					mu.Lock()
+					hours += o.hours
+					tallies[i].add(o)
+					mu.Unlock()
+					if o.missed || o.late || o.misnamed != "" {
+						t.Logf("%s: missed %v, late %v, over %v, took %v\n%s", name, o.missed, o.late, o.over, o.took, strings.Join(o.log, "\n"))
+					}
+					assert.Empty(t, o.unhelpful, name)
+				}
+			})
+		}
+	})
+	rows, sum := map[string]bool{}, tally{}
+	for i, y := range tallies {
+		rows[ins[i].row] = true
+		sum.n, sum.missed, sum.late = sum.n+y.n, sum.missed+y.missed, sum.late+y.late
+		for _, c := range y.misnamed {
+			sum.over += c
+		}
+		sum.false_ = append(sum.false_, y.false_...)
+		t.Logf("row %s %s: injected %d, missed %d, late %d, longest %v of %v, output off after %v, "+
+			"misnamed %v, before %v", ins[i].row, ins[i].name, y.n, y.missed, y.late, y.longest,
+			ins[i].by, y.off, y.misnamed, y.false_)
+	}
+	for _, r := range guard.Rows() {
+		require.True(t, rows[r.What] || r.What == sleepRow, "%s is not injected", r.What)
+	}
+	t.Logf("injected %d in %d rows, %d missed, %d late, %d misnamed, %d false before, %.1f hours",
+		sum.n, len(rows), sum.missed, sum.late, sum.over, len(sum.false_), hours)
+}
+
+func (y *tally) add(o outcome) {
+	y.n++
+	switch {
+	case o.missed:
+		y.missed++
+	case o.late:
+		y.late++
+	}
+	if o.over {
+		y.over++
+	}
+	if o.misnamed != "" {
+		if y.misnamed == nil {
+			y.misnamed = map[string]int{}
+		}
+		y.misnamed[o.misnamed]++
+	}
+	if o.unhelpful != "" {
+		y.false_ = append(y.false_, o.unhelpful)
+	}
+	y.longest, y.off = max(y.longest, o.took), max(y.off, o.off)
+}
+
