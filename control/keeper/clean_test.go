@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -82,7 +84,7 @@ func (d *day) record(r control.Record) {
 		return
 	}
 	first := d.next == 0
-	d.next = now + time.Duration(5+d.r.IntN(40))*time.Minute
+	d.next = now + time.Duration(15+d.r.IntN(40))*time.Minute
 	if first {
 		return
 	}
@@ -120,17 +122,18 @@ func (d *day) standing(now time.Duration, waits bool) {
 
 // peace is what the run files of sound ovens have of what they should not have.
 type peace struct {
-	hours                 float64
-	trips, doubts         []string
-	alarms                map[string]int
-	told                  map[string]int // messages
-	crowded, chatter, end int
-	notes                 []string
+	hours            float64
+	trips, doubts    []string
+	alarms           map[string]int
+	told             map[string]int // messages
+	crowded, chatter int
+	notes            []string
 }
 
 // add reads a run file.
 func (p *peace) add(name string, rs []control.Record) {
 	var raised []time.Duration
+	last := ""
 	turns := map[string][]time.Duration{} // each time that an alarm comes
 	for _, r := range rs {
 		e := r.Event
@@ -146,7 +149,7 @@ func (p *peace) add(name string, rs []control.Record) {
 		case control.EvOven:
 			p.told[e.Text]++
 		case control.EvUnlike:
-			p.told["unlike "+e.Text]++
+			p.told["unlike: "+e.Text]++
 		case control.EvAlarm:
 			if e.Word != "B" {
 				continue
@@ -154,10 +157,10 @@ func (p *peace) add(name string, rs []control.Record) {
 			p.alarms[e.Code]++
 			if n := len(raised); n > 0 && e.T-raised[n-1] < 10*time.Minute {
 				p.crowded++
-				p.notes = append(p.notes, fmt.Sprintf("%s: %s at %v, %v after another", name, e.Code, e.T,
-					e.T-raised[n-1]))
+				p.notes = append(p.notes, fmt.Sprintf("%s: %s at %v, %v after %s", name, e.Code, e.T,
+					e.T-raised[n-1], last))
 			}
-			raised = append(raised, e.T)
+			raised, last = append(raised, e.T), e.Code
 			turns[e.Code] = append(turns[e.Code], e.T)
 			if ts := turns[e.Code]; len(ts) >= 3 && e.T-ts[len(ts)-3] <= time.Minute {
 				p.chatter++
@@ -201,8 +204,9 @@ func clean(t *testing.T, seed uint64, n int, span time.Duration) (string, []cont
 }
 
 // TestSoundOvensAreLeftInPeace runs sound ovens through doors, cold and hot blades, mains within
-// ±10 %, setpoints that are changed, nothing in them, slow probes and quiet and noisy chips: no
-// trip, no doubt, at most one alarm in ten minutes, and none that chatters.
+// ±10 %, setpoints that are changed, nothing in them, slow probes, quiet and noisy chips: no trip,
+// no doubt, at most one alarm in ten minutes, and none that chatters. What a person does beside the
+// profile comes a quarter of an hour apart or more.
 func TestSoundOvensAreLeftInPeace(t *testing.T) {
 	seed, _, days := wholeSize(t)
 	span := 10 * time.Hour
@@ -226,13 +230,26 @@ func TestSoundOvensAreLeftInPeace(t *testing.T) {
 			})
 		}
 	})
-	for _, n := range sum.notes {
+	sum.print(t)
+	if os.Getenv(partVariable) == "" {
+		assert.Empty(t, sum.trips, "trips of sound ovens")
+		assert.Empty(t, sum.doubts, "doubts of sound ovens")
+		assert.Zero(t, sum.crowded, "two alarms in ten minutes")
+		assert.Zero(t, sum.chatter, "alarms that chatter")
+	}
+}
+
+// print writes the lines that .ci/long reads, and what is to be looked into.
+func (p *peace) print(t *testing.T) {
+	for _, n := range slices.Concat(p.trips, p.doubts, p.notes) {
 		t.Log(n)
 	}
-	assert.Empty(t, sum.trips, "trips of sound ovens")
-	assert.Empty(t, sum.doubts, "doubts of sound ovens")
-	assert.Zero(t, sum.crowded, "two alarms in ten minutes")
-	assert.Zero(t, sum.chatter, "alarms that chatter")
-	t.Logf("clean %.1f hours, %d trips, %d doubts, alarms %v, messages %v", sum.hours,
-		len(sum.trips), len(sum.doubts), sum.alarms, sum.told)
+	t.Logf("clean %.1f hours; trips %d; doubts %d; crowded %d; chatter %d", p.hours, len(p.trips),
+		len(p.doubts), p.crowded, p.chatter)
+	for _, code := range slices.Sorted(maps.Keys(p.alarms)) {
+		t.Logf("alarm %s %d", code, p.alarms[code])
+	}
+	for _, text := range slices.Sorted(maps.Keys(p.told)) {
+		t.Logf("message %d; %s", p.told[text], text)
+	}
 }

@@ -20,8 +20,8 @@ import (
 	"strawline/probe/temp"
 )
 
-// after is how long a run goes on behind what was told, for the board's output to be looked at.
-const after = 5 * time.Second
+// watchOn is how long a run goes on behind what was told, for the board's output to be looked at.
+const watchOn = 5 * time.Second
 
 // injected is one lockstep run with one injection. Times are the board's own unless they are said
 // to be the run's.
@@ -39,18 +39,18 @@ type injected struct {
 	begun   bool
 	apart   time.Duration // the board's time less the run's
 	step    int
-	stepAt  time.Duration
-	fault   time.Duration // when it began
+	stepAt  time.Duration // the run's
 	failed  bool
-	since   time.Duration // when there was something to see
+	fault   time.Duration // when it began
 	seen    bool
+	since   time.Duration // when there was something to see
 	earlier time.Duration // that since lies before it was noticed
-	over    int
+	over    int           // readings in a row
 	on      time.Duration // of the output, so far
 	lastOn  time.Duration // when it last was on
-	told    time.Duration // that something of the kind stands in the records
 	said    bool
-	hot     temp.C // the highest true bead between since and told
+	told    time.Duration // that something of the row stands in the records
+	hot     temp.C        // the highest true bead between since and told
 }
 
 // record looks at each record behind the log, and at the board's true state.
@@ -73,13 +73,8 @@ func (x *injected) record(r control.Record) {
 	}
 	if !x.failed && x.due(s, truth) {
 		x.failed, x.fault = true, truth.Now
-		f := sim.Fault{Kind: x.kind, At: truth.Now}
-		switch x.kind { // the others end with their usual length
-		case sim.Open, sim.ShortGround, sim.ShortSupply, sim.Mute, sim.Unplug, sim.HostSilent:
-			f.For = time.Hour
-		}
 		if x.in.when != atStart { // there it stood from the beginning
-			x.board.Befall(f)
+			x.board.Befall(x.kindAt(truth.Now))
 		}
 	}
 	if x.failed && !x.seen && (x.in.since == nil || x.in.since(x, s, truth)) {
@@ -89,11 +84,21 @@ func (x *injected) record(r control.Record) {
 		x.hot = max(x.hot, truth.Probe)
 	}
 	switch {
-	case x.said && truth.Now >= x.told+after:
+	case x.said && truth.Now >= x.told+watchOn:
 		x.stop(errors.New("told"))
-	case x.seen && truth.Now > x.since+x.in.by+time.Minute, s.T > 4*time.Hour:
+	case x.seen && truth.Now > x.since+x.in.by+time.Minute, s.T > 5*time.Hour:
 		x.stop(errors.New("not told"))
 	}
+}
+
+// kindAt gives the fault: it stays, but for an opened door.
+func (x *injected) kindAt(at time.Duration) sim.Fault {
+	f := sim.Fault{Kind: x.kind, At: at}
+	switch x.kind {
+	case sim.Open, sim.ShortGround, sim.ShortSupply, sim.Mute, sim.Unplug, sim.HostSilent:
+		f.For = time.Hour
+	}
+	return f
 }
 
 // due says that the fault's moment has come.
@@ -110,11 +115,6 @@ func (x *injected) due(s *control.Sample, truth sim.Truth) bool {
 		return x.step == 2 && s.T >= x.stepAt+x.delay
 	}
 	return s.T >= x.delay
-}
-
-// counts says that an event takes the heat away or names the row.
-func (x *injected) counts(e *control.Event) bool {
-	return e.Kind == control.EvTrip || e.Kind == control.EvDoubt || x.names(e)
 }
 
 // names says that an event names the row.
@@ -136,15 +136,14 @@ func (x *injected) names(e *control.Event) bool {
 
 // outcome is how one injection went, by the run file.
 type outcome struct {
-	missed    bool
-	late      bool
-	misnamed  string // by what it was told, where that is no name of the row
-	took      time.Duration
-	off       time.Duration // until the board's output was off for good, where it must be
-	unhelpful string        // a trip or a doubt before anything was injected
-	hours     float64
-	over      bool     // the bead came too far above the setpoint first
-	log       []string // the events from the fault on, for who looks into it
+	missed   bool
+	late     bool
+	misnamed string // by what it was told, where that is no name of the row
+	took     time.Duration
+	off      time.Duration // until the board's output was off for good, where it must be
+	before   string        // a trip or a doubt before the fault, or for one that asks for none
+	hours    float64
+	log      []string // the events from the fault on, for who looks into it
 }
 
 // judge reads the run file. What names the row counts; where nothing does, the first that took
@@ -157,28 +156,28 @@ func (x *injected) judge(rs []control.Record) (o outcome) {
 			o.hours = r.Sample.T.Hours()
 			continue
 		}
-		at := e.T + x.apart
+		at, word := e.T+x.apart, string(e.Kind)+" "+e.Text
 		if x.failed && at > x.fault-Tick || e.Kind == control.EvUnlike || e.Kind == control.EvOven {
-			o.log = append(o.log, fmt.Sprintf("%v %s %s%s%s", at-x.since, e.Kind, e.Code, e.Word, e.Text))
+			o.log = append(o.log, fmt.Sprintf("%v %s %s%s", at-x.since, word, e.Code, e.Word))
 		}
 		trip := e.Kind == control.EvTrip || e.Kind == control.EvDoubt
 		switch {
 		case trip && (!x.failed || at <= x.fault):
-			if o.unhelpful == "" {
-				o.unhelpful = fmt.Sprintf("%v: %s %s", e.T, e.Kind, e.Text)
-			}
+			o.before = word
 		case !x.seen || at < x.since:
 		case x.names(e) && (o.missed || o.misnamed != ""):
 			o.missed, o.misnamed, o.took = false, "", at-x.since
-		case trip && x.in.heat && o.missed:
-			o.missed, o.misnamed, o.took = false, string(e.Kind)+" "+e.Text, at-x.since
+		case trip && !x.in.heat:
+			o.before = word
+		case trip && o.missed:
+			o.missed, o.misnamed, o.took = false, word, at-x.since
 		}
 	}
 	if x.in.heat && x.seen {
 		o.off = max(0, x.lastOn-x.since)
 	}
-	o.over = x.in.near > 0 && x.hot > x.to.Add(x.in.near)
-	o.late = !o.missed && (o.took > x.in.by || o.off > x.in.by || o.over)
+	over := x.in.near > 0 && x.hot > x.to.Add(x.in.near)
+	o.late = !o.missed && (o.took > x.in.by || o.off > x.in.by || over)
 	return o
 }
 
@@ -203,21 +202,8 @@ func inject(t *testing.T, in injection, seed uint64, n int) (o outcome, name str
 	ctx, stop := context.WithCancelCause(t.Context())
 	defer stop(nil)
 	x := &injected{in: in, kind: kind, board: s.board, to: to, room: ov.plant.Room, limit: p.Limit,
-		share: 0.1 + 0.8*r.Float64(), stop: stop}
-	minutes := func(from, to float64) time.Duration {
-		return time.Duration((from + (to-from)*r.Float64()) * float64(time.Minute))
-	}
-	switch in.when {
-	case soaking:
-		x.delay = minutes(5, 45)
-	case settled:
-		x.delay = minutes(20, 50)
-	case cooling:
-		x.delay = minutes(0, 15)
-	case anywhere:
-		x.delay = minutes(1, 40)
-	}
-	name = fmt.Sprintf("%s %s, seed %d/%d, oven %+v", in.row, kind, seed, n, ov.plant)
+		share: 0.1 + 0.8*r.Float64(), delay: in.when.delay(r), stop: stop}
+	name = fmt.Sprintf("%s, %s, %s, seed %d/%d", in.row, in.name, kind, seed, n)
 	cfg.Records = x.record
 	k, err := Prepare(ctx, cfg)
 	require.NoError(t, err, name)
@@ -230,14 +216,28 @@ func inject(t *testing.T, in injection, seed uint64, n int) (o outcome, name str
 
 // tally counts the outcomes of one injection.
 type tally struct {
-	n, missed, late, over int
-	misnamed              map[string]int
-	false_                []string
-	longest, off          time.Duration
+	n, missed, late, misnamed, before int
+	longest, off                      time.Duration
+}
+
+func (y *tally) add(o outcome) {
+	one := func(is bool) int {
+		if is {
+			return 1
+		}
+		return 0
+	}
+	y.n++
+	y.missed += one(o.missed)
+	y.late += one(o.late)
+	y.misnamed += one(o.misnamed != "")
+	y.before += one(o.before != "")
+	y.longest, y.off = max(y.longest, o.took), max(y.off, o.off)
 }
 
 // TestEveryRowIsSeenInTime injects each row of guard.Rows into the whole: board, port, belief,
-// guard, engine, alarms and run file, on A, B and ovens within ±50 % of them.
+// guard, engine, alarms and run file, on A, B and ovens within ±50 % of them. A part of .ci/long
+// guard counts, and .ci/long judges; else each must be in time, but for a message now and then.
 func TestEveryRowIsSeenInTime(t *testing.T) {
 	seed, times, _ := wholeSize(t)
 	ins := injections()
@@ -245,73 +245,56 @@ func TestEveryRowIsSeenInTime(t *testing.T) {
 	var mu sync.Mutex
 	hours := 0.0
 	jobs := make(chan int, len(ins)*times)
-	for n := range times {
-		for i := range ins {
-			jobs <- n*len(ins) + i
-		}
+	for j := range len(ins) * times {
+		jobs <- j
 	}
 	close(jobs)
+	one := func(t *testing.T, in injection, i, n int) {
+		o, name := inject(t, in, seed, n+i) // each row meets each oven
+		mu.Lock()
+		hours += o.hours
+		tallies[i].add(o)
+		mu.Unlock()
+		if o.missed || o.late || o.misnamed != "" {
+			t.Logf("%s: missed %v, late %v, misnamed %q, took %v, off after %v\n%s", name, o.missed,
+				o.late, o.misnamed, o.took, o.off, strings.Join(o.log, "\n"))
+		}
+		if os.Getenv(partVariable) == "" {
+			assert.False(t, (o.missed || o.late) && !in.message(), name)
+			assert.Empty(t, o.misnamed+o.before, name)
+		}
+	}
 	t.Run("halves", func(t *testing.T) {
 		for half := range 2 {
 			t.Run(fmt.Sprint(half), func(t *testing.T) {
 				t.Parallel()
 				for j := range jobs {
 					i, n := j%len(ins), j/len(ins)
-					o, name := outcome{}, ""
-					t.Run(fmt.Sprintf("%s/%d", ins[i].row, n), func(t *testing.T) {
-						o, name = inject(t, ins[i], seed, n+i) // each row meets each oven
+					t.Run(fmt.Sprintf("%s/%s/%d", ins[i].row, ins[i].name, n), func(t *testing.T) {
+						one(t, ins[i], i, n)
 					})
-					mu.Lock()
-					hours += o.hours
-					tallies[i].add(o)
-					mu.Unlock()
-					if o.missed || o.late || o.misnamed != "" {
-						t.Logf("%s: missed %v, late %v, over %v, took %v\n%s", name, o.missed, o.late, o.over, o.took, strings.Join(o.log, "\n"))
-					}
-					assert.Empty(t, o.unhelpful, name)
 				}
 			})
 		}
 	})
-	rows, sum := map[string]bool{}, tally{}
+	rows, untold := map[string]bool{sleepRow: true}, 0
 	for i, y := range tallies {
 		rows[ins[i].row] = true
-		sum.n, sum.missed, sum.late = sum.n+y.n, sum.missed+y.missed, sum.late+y.late
-		for _, c := range y.misnamed {
-			sum.over += c
+		if ins[i].message() {
+			untold += y.missed + y.late
 		}
-		sum.false_ = append(sum.false_, y.false_...)
-		t.Logf("row %s %s: injected %d, missed %d, late %d, longest %v of %v, output off after %v, "+
-			"misnamed %v, before %v", ins[i].row, ins[i].name, y.n, y.missed, y.late, y.longest,
-			ins[i].by, y.off, y.misnamed, y.false_)
+		y.print(t, ins[i].row, ins[i].name, ins[i].by)
 	}
 	for _, r := range guard.Rows() {
-		require.True(t, rows[r.What] || r.What == sleepRow, "%s is not injected", r.What)
+		require.True(t, rows[r.What], "%s is not injected", r.What)
 	}
-	t.Logf("injected %d in %d rows, %d missed, %d late, %d misnamed, %d false before, %.1f hours",
-		sum.n, len(rows), sum.missed, sum.late, sum.over, len(sum.false_), hours)
+	require.LessOrEqual(t, untold, times, "messages not told in time") // a third of them
+	t.Logf("%.1f hours", hours)
 }
 
-func (y *tally) add(o outcome) {
-	y.n++
-	switch {
-	case o.missed:
-		y.missed++
-	case o.late:
-		y.late++
-	}
-	if o.over {
-		y.over++
-	}
-	if o.misnamed != "" {
-		if y.misnamed == nil {
-			y.misnamed = map[string]int{}
-		}
-		y.misnamed[o.misnamed]++
-	}
-	if o.unhelpful != "" {
-		y.false_ = append(y.false_, o.unhelpful)
-	}
-	y.longest, y.off = max(y.longest, o.took), max(y.off, o.off)
+// print writes the line that .ci/long reads.
+func (y *tally) print(t *testing.T, row, name string, by time.Duration) {
+	t.Logf("row %s: %s; injected %d; missed %d; late %d; misnamed %d; before %d; longest %.2f s "+
+		"of %.0f s; output off after %.2f s", row, name, y.n, y.missed, y.late, y.misnamed, y.before,
+		y.longest.Seconds(), by.Seconds(), y.off.Seconds())
 }
-

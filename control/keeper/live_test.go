@@ -36,9 +36,11 @@ type heated struct {
 }
 
 // newLive makes the shop; the caller changes cfg, then calls prepare.
-func newLive(t *testing.T, seed uint64) *live {
-	l := &live{shop: newShop(t, sim.Config{Seed: seed, After: time.After}), t: t,
-		errs: make(chan error, 1)}
+func newLive(t *testing.T, seed uint64) *live { return liveOn(t, sim.Config{Seed: seed}) }
+
+func liveOn(t *testing.T, c sim.Config) *live {
+	c.After = time.After
+	l := &live{shop: newShop(t, c), t: t, errs: make(chan error, 1)}
 	l.cfg = l.config(t, longSoak(150, 100*time.Hour))
 	l.clock = l.cfg.Clock.Now
 	ctx, cancel := context.WithCancel(t.Context())

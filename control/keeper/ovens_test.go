@@ -11,12 +11,13 @@ import (
 	"strawline/control"
 	"strawline/control/tune"
 	"strawline/probe/plant"
+	"strawline/probe/temp"
 )
 
 // ciVariable makes some tests take longer, as .ci/run does.
 const ciVariable = "STRAWLINE_CI"
 
-// held is the first seed of .ci/long guard less its part: seeds that nothing was tuned on.
+// heldOut is the first seed of .ci/long guard less its part: seeds that nothing was tuned on.
 const heldOut = 5000
 
 // wholeSize says how much the injections and the clean hours do: a little, more in .ci/run, or one
@@ -28,10 +29,6 @@ func wholeSize(t *testing.T) (seed uint64, times, days int) {
 		return heldOut + part, 10, 21
 	}
 	if os.Getenv(ciVariable) == "1" {
-		if d := os.Getenv("DEVSEED"); d != "" {
-			v, _ := strconv.ParseUint(d, 10, 32)
-			return v, 10, 8
-		}
 		return 1, 10, 8
 	}
 	return 1, 1, 2
@@ -45,12 +42,13 @@ type oven struct {
 	noise float64 // the readings' noise is uniform, ± so many °C
 }
 
-// varied gives an oven whose figures are within ±50 % of p's.
+// varied gives an oven whose figures are within ±50 % of p's, in a room of 10 to 30 °C.
 func varied(r *rand.Rand, p plant.Params) plant.Params {
 	for _, v := range []*float64{&p.HeaterW, &p.ElementHeat, &p.WallHeat, &p.Gap, &p.CaseHeat,
 		&p.Leak, &p.ProbeLag, &p.Delay, &p.DoorExchange, &p.Blade.Mass} {
 		*v *= 0.5 + r.Float64()
 	}
+	p.Room = temp.C(10 + 20*r.Float64())
 	return p
 }
 
@@ -60,9 +58,9 @@ func usable(p plant.Params) bool {
 	return err == nil && o.Probe() > 230 && p.Check() == nil
 }
 
-// newOven gives A and B, each once in four, or an oven within ±50 % of them; a slow probe has a lag
-// of 45 to 67 s, which is B's by half more. Half of them have the gains that a test finds and half
-// the cautious ones.
+// newOven gives A and B, each once in four, or an oven within ±50 % of them; a slow probe has a
+// lag of 45 to 67 s, up to half more than B's. Half have the gains that a test finds and half the
+// cautious ones.
 func newOven(r *rand.Rand, n int, noise float64, slow bool) oven {
 	base := [2]plant.Params{plant.A(), plant.B()}[n%2]
 	for {
@@ -105,7 +103,8 @@ func (o *oven) test(r *rand.Rand, gains bool) bool {
 	}
 	m := f.Model
 	o.model = &control.ModelInfo{SlopeCS: m.Slope(), TimeS: m.T, SecondS: m.T2, DeadS: m.L,
-		HoldPM: 1000 * hold, HoldC: 200, NoiseC: f.Sigma, StartS: f.Checks[0].Model.L, From: "found 2026-01-01"}
+		HoldPM: 1000 * hold, HoldC: 200, NoiseC: f.Sigma, StartS: f.Checks[0].Model.L,
+		From: "found 2026-01-01"}
 	if !gains {
 		return true
 	}

@@ -3,6 +3,7 @@ package keeper
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"time"
 
 	"strawline/control"
@@ -23,15 +24,22 @@ const (
 	atStart  moment = iota // before the heat; counted from the first heat on
 	heating                // on the way up, between a tenth and nine tenths of it
 	soaking                // 5 to 45 minutes into a soak
-	settled                // 20 to 50 minutes into it
+	settled                // 65 to 90 minutes into it
 	cooling                // up to 15 minutes into a cool step
 	anywhere               // 1 to 40 minutes after the start
 )
 
+// delay draws how long after the moment's own beginning the fault comes.
+func (m moment) delay(r *rand.Rand) time.Duration {
+	minutes := [...][2]float64{soaking: {5, 45}, settled: {65, 90}, cooling: {0, 15},
+		anywhere: {1, 40}}[m]
+	return time.Duration((minutes[0] + (minutes[1]-minutes[0])*r.Float64()) * float64(time.Minute))
+}
+
 // injection is one way in which a row of guard.Rows may come about.
 type injection struct {
 	row   string // What of the row
-	name  string // how it came about; "" where there is one way only
+	name  string // how it came about
 	kinds []sim.Kind
 	when  moment
 	by    time.Duration // the latest
@@ -53,7 +61,7 @@ func trips(fs ...guard.Finding) (ts []string) {
 
 const (
 	doubts   = "doubt "
-	oven_    = "oven "
+	messages = "oven "
 	alarms   = "alarm "
 	restarts = "trip the board restarted"
 )
@@ -63,14 +71,10 @@ const (
 func injections() []injection {
 	one := func(k sim.Kind) []sim.Kind { return []sim.Kind{k} }
 	frozen := []string{doubts + belief.WhyFrozen, doubts + guard.Frozen.String()}
-	bits := []string{doubts + probe.FaultOpen.String(), doubts + probe.FaultShortGround.String(),
-		doubts + probe.FaultShortSupply.String()}
 	noHeat := trips(guard.NoHeat)
 	// No heat and a probe that is out ask for the same look.
 	out := append(trips(guard.FellOut, guard.LeadShort), noHeat...)
-	silent := []string{doubts + "link", doubts + "no reading", doubts + "no answer", restarts,
-		"trip the board's latch: host silent", doubts + "the board does not"}
-	return []injection{
+	list := []injection{
 		{row: "switch stuck on", name: "in a soak", kinds: one(sim.SSRShort), when: soaking,
 			by: 150 * time.Second, tells: trips(guard.HeatAtZero), heat: true, near: 10},
 		{row: "switch stuck on", name: "in cooling", kinds: one(sim.SSRShort), when: cooling,
@@ -86,40 +90,58 @@ func injections() []injection {
 			by: 120 * time.Second, tells: []string{alarms + alarm.WeakHeat}},
 		{row: "half the power", name: "in a soak", kinds: one(sim.Weak), when: soaking,
 			by: 20 * time.Minute, tells: []string{alarms + alarm.WeakHeat}},
-		{row: "lead shorted, hot", kinds: one(sim.LeadShort), when: soaking, by: 10 * time.Second,
-			tells: trips(guard.LeadShort, guard.FellOut), heat: true},
-		{row: "lead shorted from cold", kinds: one(sim.LeadShort), when: atStart,
+		{row: "lead shorted, hot", name: "in a soak", kinds: one(sim.LeadShort), when: soaking,
+			by: 10 * time.Second, tells: trips(guard.LeadShort, guard.FellOut), heat: true},
+		{row: "lead shorted from cold", name: "from cold", kinds: one(sim.LeadShort), when: atStart,
 			by: 120 * time.Second, tells: out, heat: true},
-		{row: "probe fallen out", kinds: one(sim.Fallen), when: soaking, by: 180 * time.Second,
-			tells: out, heat: true},
-		{row: "word stands still in a soak", kinds: one(sim.Frozen), when: soaking,
+		{row: "probe fallen out", name: "in a soak", kinds: one(sim.Fallen), when: soaking,
+			by: 180 * time.Second, tells: out, heat: true},
+		{row: "word stands still in a soak", name: "in a soak", kinds: one(sim.Frozen), when: soaking,
 			by: 10 * time.Minute, tells: frozen, heat: true},
-		{row: "cold junction above 45 °C", kinds: one(sim.WarmBoard), when: anywhere,
-			by: 10 * time.Second, tells: []string{alarms + alarm.BoardWarm}, since: warmer(45)},
-		{row: "door opened", kinds: one(sim.DoorOpen), when: soaking, by: 15 * time.Second,
-			tells: []string{oven_ + guard.Door.String()}},
-		{row: "mains 10 % off", kinds: one(sim.Sag), when: settled, by: 10 * time.Minute,
-			tells: []string{oven_ + guard.Mains.String()}},
-		{row: "slow wander by 5 °C", kinds: []sim.Kind{sim.WanderUp, sim.WanderDown}, when: settled,
-			by: 30 * time.Minute, tells: []string{oven_ + guard.Wander.String()}},
-		{row: "open or shorted to a rail", kinds: []sim.Kind{sim.Open, sim.ShortGround,
-			sim.ShortSupply}, when: anywhere, by: time.Second, tells: bits, heat: true},
-		{row: "leads reversed", kinds: one(sim.Reversed), when: atStart, by: time.Minute,
-			tells: []string{"trip the reading falls when heated"}, heat: true},
-		{row: "word stands still while heating", kinds: one(sim.Frozen), when: heating,
-			by: time.Minute, tells: frozen, heat: true},
-		{row: "cold junction above 60 °C", kinds: one(sim.WarmBoard), when: anywhere,
-			by: 10 * time.Second, tells: []string{doubts + belief.WhyCold}, heat: true,
+		{row: "cold junction above 45 °C", name: "anywhere", kinds: one(sim.WarmBoard),
+			when: anywhere, by: 10 * time.Second, tells: []string{alarms + alarm.BoardWarm},
+			since: warmer(45)},
+		{row: "door opened", name: "in a soak", kinds: one(sim.DoorOpen), when: soaking,
+			by: 15 * time.Second, tells: []string{messages + guard.Door.String()}},
+		{row: "mains 10 % off", name: "in a long soak", kinds: one(sim.Sag), when: settled,
+			by: 10 * time.Minute, tells: []string{messages + guard.Mains.String()}},
+		{row: "slow wander by 5 °C", name: "in a long soak", kinds: []sim.Kind{sim.WanderUp,
+			sim.WanderDown}, when: settled, by: 30 * time.Minute,
+			tells: []string{messages + guard.Wander.String()}},
+	}
+	return append(list, elsewhere()...)
+}
+
+// elsewhere are the rows that control/guard itself does not find.
+func elsewhere() []injection {
+	one := func(k sim.Kind) []sim.Kind { return []sim.Kind{k} }
+	bits := []string{doubts + probe.FaultOpen.String(), doubts + probe.FaultShortGround.String(),
+		doubts + probe.FaultShortSupply.String()}
+	stuck := []string{"trip the heat that is sent does not show, and the chip has said the same word"}
+	silent := []string{doubts + "link", doubts + "no reading", doubts + "no answer", restarts,
+		"trip the board's latch: host silent", doubts + "the board does not"}
+	return []injection{
+		{row: "open or shorted to a rail", name: "anywhere", kinds: []sim.Kind{sim.Open,
+			sim.ShortGround, sim.ShortSupply}, when: anywhere, by: time.Second, tells: bits, heat: true},
+		{row: "leads reversed", name: "from cold", kinds: one(sim.Reversed), when: atStart,
+			by: time.Minute, tells: []string{"trip the reading falls when heated"}, heat: true},
+		{row: "word stands still while heating", name: "in the heat-up", kinds: one(sim.Frozen),
+			when: heating, by: time.Minute, tells: append(stuck, doubts+belief.WhyFrozen), heat: true},
+		{row: "cold junction above 60 °C", name: "anywhere", kinds: one(sim.WarmBoard),
+			when: anywhere, by: 10 * time.Second, tells: []string{doubts + belief.WhyCold}, heat: true,
 			since: warmer(60)},
-		{row: "above the limit", kinds: one(sim.SSRShort), when: soaking, by: time.Second, heat: true,
-			tells: []string{"trip above the limit", alarms + alarm.OverTemperature}, limit: 8,
-			since: overLimit},
-		{row: "board silent or hung", kinds: []sim.Kind{sim.Mute, sim.Hang, sim.Unplug,
-			sim.HostSilent}, when: anywhere, by: 3 * time.Second, tells: silent, heat: true},
-		{row: "board restarted", kinds: one(sim.Restart), when: anywhere, by: 2 * time.Second,
-			tells: []string{restarts}, heat: true},
+		{row: "above the limit", name: "by a stuck switch", kinds: one(sim.SSRShort), when: soaking,
+			by: time.Second, tells: []string{"trip above the limit", alarms + alarm.OverTemperature},
+			heat: true, limit: 8, since: overLimit},
+		{row: "board silent or hung", name: "anywhere", kinds: []sim.Kind{sim.Mute, sim.Hang,
+			sim.Unplug, sim.HostSilent}, when: anywhere, by: 3 * time.Second, tells: silent, heat: true},
+		{row: "board restarted", name: "anywhere", kinds: one(sim.Restart), when: anywhere,
+			by: 2 * time.Second, tells: []string{restarts}, heat: true},
 	}
 }
+
+// message says that nobody needs to act on it.
+func (in *injection) message() bool { return strings.HasPrefix(in.tells[0], messages) }
 
 // idleNow: no duty is commanded.
 func idleNow(_ *injected, s *control.Sample, _ sim.Truth) bool { return s.Duty == 0 }

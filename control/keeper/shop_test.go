@@ -123,8 +123,11 @@ func (c *tap) Write(p []byte) (int, error) {
 	defer c.s.mu.Unlock()
 	n, err := c.Conn.Write(p)
 	c.sent += uint64(n)
+	if c.s.quiet {
+		return n, err
+	}
 	c.out.Feed(p[:n], func(f board.Frame, err error) {
-		if err == nil && !c.s.quiet {
+		if err == nil {
 			c.s.said = append(c.s.said, spoken{c.s.clock(), f})
 		}
 	})
@@ -141,8 +144,11 @@ func (c *tap) Read(p []byte) (int, error) {
 	n, err := c.Conn.Read(p)
 	c.s.mu.Lock()
 	defer c.s.mu.Unlock()
+	if c.s.quiet {
+		return n, err
+	}
 	c.in.Feed(p[:n], func(f board.Frame, err error) {
-		if err == nil && !c.s.quiet {
+		if err == nil {
 			c.s.heard = append(c.s.heard, spoken{c.s.clock(), f})
 		}
 	})
