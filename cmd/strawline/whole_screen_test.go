@@ -223,7 +223,7 @@ func (p *person) played(path string) {
 	d.keys("\x1b[B")
 	d.waits("the heat was taken away for good")
 	d.keys("i")
-	d.waits("drift", "38:00 of")
+	d.waits("no alarms", "38:00 of")
 	d.keys("n")
 	d.waits(hours(soaked.T)+" of", "step 4 of 8")
 	d.keys("q")
