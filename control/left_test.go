@@ -76,6 +76,21 @@ func TestWhatSaysThatTheBladeIsOut(t *testing.T) {
 	require.Empty(t, (&Event{Kind: EvTrip, Load: LoadIn}).Left(temp.Celsius))
 }
 
+// TestAWaitThatSaysNothingOfTheBlade changes nothing of what is known.
+func TestAWaitThatSaysNothingOfTheBlade(t *testing.T) {
+	for _, c := range []struct {
+		in   bool
+		load profiles.Load
+		want bool
+	}{
+		{false, profiles.LoadSame, false}, {true, profiles.LoadSame, true},
+		{false, profiles.LoadIn, true}, {true, profiles.LoadIn, true},
+		{false, profiles.LoadOut, false}, {true, profiles.LoadOut, false},
+	} {
+		require.Equal(t, c.want, inAfter(c.in, c.load), "%+v", c)
+	}
+}
+
 // TestTheLoadIsKnownAfterACut: the keeper that takes a run up knows it from the run file.
 func TestTheLoadIsKnownAfterACut(t *testing.T) {
 	b, rs := recorded(t)

@@ -70,6 +70,16 @@ func TestOdd(t *testing.T) {
 	}
 }
 
+// TestOddGoesByTheSteelThatOnesOwnIsLike: a smith's own steel has the range of the other.
+func TestOddGoesByTheSteelThatOnesOwnIsLike(t *testing.T) {
+	p, err := profiles.Temper(310, 2*time.Hour, 2, 5, temp.Celsius)
+	require.NoError(t, err)
+	got := Odd(Info{Profile: *p, Shop: Shop{LimitC: 1300},
+		Blade: &BladeInfo{Steel: "bar-2", Like: "1084"}})
+	require.Len(t, got, 1)
+	assert.Contains(t, got[0], "above what 1084 is tempered at (230 °C")
+}
+
 // TestOddLimits: a profile's limit within 5 °C of the oven's is asked about, be the board's a
 // quarter of a degree below that; the person's own heat is not.
 func TestOddLimits(t *testing.T) {

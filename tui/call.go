@@ -146,7 +146,10 @@ func titleText(s control.Snapshot, quiet time.Duration, u temp.Unit) string {
 	case s.Phase == control.PhaseClosed:
 		parts = []string{"ended"}
 	case word != "":
-		parts = []string{word + "! " + reads}
+		parts = []string{word + "!"}
+		if s.HasTemp {
+			parts[0] += " " + reads
+		}
 	case s.Phase == control.PhaseEnded:
 		parts = []string{"ENDED", reads}
 		if s.BladeIn {

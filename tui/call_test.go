@@ -147,7 +147,7 @@ func TestTitles(t *testing.T) {
 		{bladeIn(), 0, "SIMULATED · YOUR TURN · 401 °F · put the blade in · small-knife"},
 		{soaking(), 0, "SIMULATED · 399 °F · soak 1 h 13 min left · small-knife"},
 		{tripped(), 0, "SIMULATED · OVER LIMIT! 487 °F · small-knife"},
-		{open(), 0, "SIMULATED · NO READING! no reading · soak 1 h 13 min left · small-knife"},
+		{open(), 0, "SIMULATED · NO READING! · soak 1 h 13 min left · small-knife"},
 		{ended(), 0, "SIMULATED · ENDED · 388 °F · small-knife"},
 		{soaking(), time.Minute, "SIMULATED · NO NEWS! · small-knife"},
 	} {
