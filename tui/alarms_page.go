@@ -158,11 +158,21 @@ func alarmsTop(sh *sheet, s control.Snapshot, l Look) int {
 	head(sh, 0, s, l)
 	y := 1
 	word, k := shout(s, l.Quiet)
+	var others []string // that stand besides the one whose word is at the top
+	for i, a := range listAlarms(s) {
+		if (i > 0 || l.Quiet > 0) && a.stands() {
+			others = append(others, a.Word)
+		}
+	}
+	more := fmt.Sprintf("+%d more", len(others))
 	if l.W >= 110 && l.H >= 36 {
 		n := rowsOf(l.W, l.H)
 		right := temperature(sh, 2, n.digits, s, l)
 		plates(sh, right+3, 2, n.digits+1, s, l)
 		y = 2 + n.digits + 2
+		if len(others) > 0 {
+			sh.fit(1, y-1, l.W-1, strong, more+": "+strings.Join(others, ", "))
+		}
 	} else if word == "" {
 		sh.fit(1, y, l.W-1, plain, readingWords(s, l))
 		y++
@@ -172,14 +182,8 @@ func alarmsTop(sh *sheet, s control.Snapshot, l Look) int {
 			m = " ! "
 		}
 		x := sh.fit(0, y, l.W, k, m+word+" ") + 1
-		n := 0
-		for _, a := range listAlarms(s) {
-			if a.stands() {
-				n++
-			}
-		}
-		if n > 1 {
-			x = sh.fit(x, y, l.W-x, strong, fmt.Sprintf("+%d more", n-1)) + 1
+		if len(others) > 0 {
+			x = sh.fit(x, y, l.W-x, strong, more) + 1
 		}
 		sh.fit(x, y, l.W-x, plain, readingWords(s, l))
 		y++
