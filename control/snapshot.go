@@ -189,6 +189,8 @@ type Shop struct {
 	Guard       int          `json:"guard,omitempty"`     // channel that the board guards
 	Contactor   *Contactor   `json:"contactor,omitempty"` // absent: a solid-state relay
 	WindowS     float64      `json:"window_s,omitempty"`
+	// Proofs of the board; absent if the run is simulated or without a heater.
+	Proofs *Proofs `json:"proofs,omitempty"`
 }
 
 // RoleBlade is the role of a probe that touches the blade: a soak is judged by it.

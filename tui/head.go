@@ -83,6 +83,10 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 	if len(s.Latches) > 0 {
 		parts = append(parts, "board latches: "+strings.Join(s.Latches, ", "))
 	}
+	proof, due := s.Info.ProofWords(s.Wall)
+	if due {
+		parts = append(parts, proof)
+	}
 	if s.SoakOver > 0 {
 		parts = append(parts, "over the band "+watch(s.SoakOver))
 	}
@@ -102,6 +106,9 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 		}
 		parts = append(parts, c.Role+" "+v)
 	}
+	if proof != "" && !due {
+		parts = append(parts, proof)
+	}
 	if s.Info.Gains.From != "" && !s.Info.Shop.NoHeater {
 		if s.Law != "" && s.Phase == control.PhaseRunning {
 			parts = append(parts, "law: "+s.Law)
@@ -115,7 +122,11 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 	if b := s.Info.Blade; b != nil && b.From != "" {
 		parts = append(parts, "blade's model: "+b.From)
 	}
-	sh.fit(1, y, l.W-1, faint, strings.Join(parts, " · "))
+	k := faint
+	if due && s.Info.Shop.Proofs.Failed() {
+		k = strong
+	}
+	sh.fit(1, y, l.W-1, k, strings.Join(parts, " · "))
 }
 
 // answerable cuts a question that is too long before its y/n, and what is being typed in front.

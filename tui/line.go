@@ -44,8 +44,9 @@ func lineWords(e control.Event, info *control.Info, u temp.Unit) string {
 		if info == nil {
 			return "start"
 		}
+		proof, _ := info.ProofWords(info.Start)
 		return join("start: "+info.Profile.Name+" on "+info.Shop.Oven,
-			info.Start.Format(time.RFC3339), gainsWords(info), "room "+degrees(e, u), e.Text)
+			info.Start.Format(time.RFC3339), gainsWords(info), "room "+degrees(e, u), proof, e.Text)
 	case control.EvStep:
 		if e.Text != "" { // as the step is now; the head has it as it was at the start
 			e.Text = ": " + e.Text

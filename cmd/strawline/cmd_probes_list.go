@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"strawline/control"
 	"strawline/control/shop"
 	"strawline/probe/port"
 )
@@ -58,6 +59,7 @@ type listedPort struct {
 	OwnSeen   bool           `json:"own_programs_seen"` // without it open_in says nothing
 	AllSeen   bool           `json:"all_programs_seen"`
 	Board     string         `json:"board,omitempty"`
+	Proof     string         `json:"proof,omitempty"` // of a board that can switch heat
 }
 
 // listedHolder is a program that has a port open.
@@ -80,7 +82,13 @@ func (h *host) list(f *listFlags, root string) error {
 		Ports []listedPort `json:"ports"`
 	}{[]listedPort{}}
 	for _, p := range found {
-		answer.Ports = append(answer.Ports, listed(p, files.boardOn(p, root)))
+		board := files.boardOn(p, root)
+		l := listed(p, board)
+		if board != nil && board.Kind == shop.Strawline {
+			info := control.Info{Shop: control.Shop{Proofs: proofsOf(files.found, board.Name)}}
+			l.Proof, _ = info.ProofWords(realClock().Wall())
+		}
+		answer.Ports = append(answer.Ports, l)
 	}
 	if f.json {
 		return h.printJSON(answer)
@@ -165,6 +173,9 @@ func portsText(ports []listedPort) string {
 		}
 		if p.Help != "" {
 			fmt.Fprintf(&text, "    %s\n", p.Help)
+		}
+		if p.Proof != "" {
+			fmt.Fprintf(&text, "    %s\n", p.Proof)
 		}
 	}
 	return text.String()

@@ -65,6 +65,7 @@ func TestProbesListOfAMadeUpMachine(t *testing.T) {
 	}
 	require.Equal(t, strings.Index(rows[0], "board"), strings.Index(rows[1], "temper"), "aligned")
 	require.Contains(t, rows[2], "no serial number")
+	require.NotContains(t, out.String(), "proved", "a sketch has no heat to take away")
 
 	out.Reset()
 	require.NoError(t, h.list(&listFlags{shop: path, json: true}, root))
@@ -78,6 +79,13 @@ func TestProbesListOfAMadeUpMachine(t *testing.T) {
 	require.Equal(t, "temper", p["board"], "by the node that /dev/oven leads to")
 	require.Equal(t, true, p["may_open"])
 	require.NotContains(t, p, "serial_number")
+	require.NotContains(t, p, "proof")
+
+	ours := strings.Replace(listShop, `"lines"`, `"strawline board"`, 1)
+	require.NoError(t, os.WriteFile(path, []byte(ours), 0o600))
+	out.Reset()
+	require.NoError(t, h.list(&listFlags{shop: path}, root))
+	require.Contains(t, out.String(), "    limit and dead man never proved: strawline probes proof\n")
 	require.Equal(t, []any{map[string]any{"pid": 41.0, "program": "strawline"}}, p["open_in"])
 }
 

@@ -122,7 +122,7 @@ func (h *host) runShop(f *runFlags, run string) (
 	}
 	cfg := keeper.Config{Open: port.OpenSerial(f.port, baud), Port: port.Config{Name: f.port},
 		Gains: f.gains(control.CautiousGains()), Oven: "oven", Limit: runLimit,
-		Roles: []string{"oven air"}, NoHeater: f.noHeat}
+		Roles: []string{"oven air"}, NoHeater: f.noHeat, Proofs: h.proofsOn(f.port)}
 	if f.grants != "" {
 		return h.granted(f, cfg)
 	}
@@ -184,6 +184,7 @@ func (b *shopFiles) run(f *runFlags, name string) (
 	}
 	cfg.Gains, cfg.Model = f.gains(gains), b.model(o)
 	b.output(o, &cfg)
+	cfg.Proofs = proofsOf(b.found, board.Name)
 	// The run is led by the probe in the oven's air; it is its first channel.
 	for i, p := range probes {
 		role, c := "", control.Correction{}

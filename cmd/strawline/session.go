@@ -214,11 +214,14 @@ func (s *session) prepareFault(ctx context.Context, err error) error {
 	var open *port.OpenError
 	var file *runlog.Error
 	var c caught
+	if p := s.cfg.Proofs; p != nil {
+		f.help = p.Lowered // most likely that is what is in the way
+	}
 	switch {
 	case errors.As(context.Cause(ctx), &c):
 		f.code = exitSignal + int(c.sig)
 	case errors.As(err, &open):
-		f.code = portCode(open)
+		f.code, f.help = portCode(open), ""
 	case errors.Is(err, keeper.ErrQuestion):
 	case errors.Is(err, keeper.ErrNoProof):
 		f.code = exitUnavailable

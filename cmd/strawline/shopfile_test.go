@@ -216,6 +216,7 @@ dead_time = "6s"
 	require.Equal(t, 4*time.Second, cfg.Window)
 	require.Equal(t, 60, cfg.MainsHz)
 	require.Nil(t, cfg.Contactor)
+	require.Equal(t, &control.Proofs{}, cfg.Proofs, "never")
 	cfg = run("[oven.output]\nkind = \"contactor\"\ndeadband = \"4C\"\nleast_on = \"30s\"\n" +
 		"least_off = \"1m\"\n")
 	require.Equal(t, &control.Contactor{DeadbandC: 4, MinOnS: 30, MinOffS: 60}, cfg.Contactor)

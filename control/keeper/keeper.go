@@ -57,8 +57,10 @@ type Config struct {
 	Lead     int      // channel of the oven's air; 0 is 1
 	// Corrections of the channels, channel 1 first; may be shorter.
 	Corrections []control.Correction
-	Blade       *control.BladeInfo
-	Out         string // path of the run file; it must not exist
+	// Proofs of the board, as far as they are known; not used where Sim or NoHeater is.
+	Proofs *control.Proofs
+	Blade  *control.BladeInfo
+	Out    string // path of the run file; it must not exist
 	// Numbered says that nobody asked for this very path: where it exists, -2, -3 and so on are put
 	// before its ending.
 	Numbered bool
@@ -312,6 +314,9 @@ func (k *Keeper) head() control.Info {
 		return info
 	}
 	info.Start = c.Clock.Wall()
+	if !c.NoHeater {
+		info.Shop.Proofs = c.Proofs
+	}
 	return info
 }
 

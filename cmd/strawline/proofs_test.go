@@ -1,0 +1,60 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"strawline/control"
+	"strawline/control/keeper"
+	"strawline/control/shop"
+	"strawline/probe"
+)
+
+// TestProofsOfAFoundFile: what a proof wrote is what the next run's head says.
+func TestProofsOfAFoundFile(t *testing.T) {
+	day := func(d int) shop.Date { return shop.Date{Year: 2026, Month: 11, Day: d} }
+	entry := func(d int, r shop.Proven, port string) shop.Entry[shop.Proof] {
+		return shop.Entry[shop.Proof]{Of: "temper", Date: day(d), Value: shop.Proof{Result: r,
+			Board: "straw-uno", Limit: 260, Port: port}}
+	}
+	dir := t.TempDir()
+	h := &host{env: []string{"XDG_CONFIG_HOME=" + dir}}
+	path := shop.FoundPath(h.shopPath(""))
+	keep := func(change func(*shop.Found)) {
+		require.NoError(t, shop.NewStore(path).Update(func(f *shop.Found) error {
+			change(f)
+			return nil
+		}))
+	}
+	assert.Equal(t, &control.Proofs{}, h.proofsOn("/dev/one"), "never")
+	keep(func(f *shop.Found) {
+		f.ProofLimits = shop.PutProof(f.ProofLimits, entry(2, shop.Passed, "/dev/one"))
+		f.ProofLimits = shop.PutProof(f.ProofLimits, entry(9, shop.NotDone, "/dev/one"))
+		f.ProofDeadMen = shop.PutProof(f.ProofDeadMen, entry(9, shop.Failed, "/dev/one"))
+	})
+	want := &control.Proofs{
+		Limit:   control.ProofInfo{Date: "2026-11-02", Board: "straw-uno", LimitC: 260},
+		DeadMan: control.ProofInfo{Failed: "2026-11-09"}}
+	assert.Equal(t, want, h.proofsOn("/dev/one"))
+	assert.Equal(t, &control.Proofs{}, h.proofsOn("/dev/two"), "another port")
+
+	keep(func(f *shop.Found) {
+		f.Lowered = shop.Put(f.Lowered, shop.Entry[shop.Lowered]{Of: "temper", Date: day(9),
+			Value: shop.Lowered{Port: "/dev/one", Board: "straw-uno", To: 95, Before: probe.Settings{
+				Guard: 1, Limit: 260, Window: 2 * time.Second, MainsHz: 50}}})
+	})
+	p := h.proofsOn("/dev/one")
+	assert.Contains(t, p.Lowered, "a proof of 2026-11-09 lowered the board's limit to 95 °C")
+	s := &session{h: h, cfg: keeper.Config{Proofs: p}}
+	assert.ErrorContains(t, s.prepareFault(t.Context(), assert.AnError), "has not seen it put back: "+
+		"strawline probes proof does it")
+
+	require.NoError(t, os.WriteFile(filepath.Join(filepath.Dir(path), "found.toml"),
+		[]byte("schema = 9\n"), 0o600))
+	assert.Nil(t, h.proofsOn("/dev/one"), "nothing is claimed")
+}
