@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"strawline/control/alarm"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -99,4 +100,28 @@ func TestTheLoadIsKnownAfterACut(t *testing.T) {
 	require.True(t, n.e.Snapshot().BladeIn)
 	require.Empty(t, n.ask(Ask{Kind: AskStop}))
 	require.Equal(t, LoadIn, n.last(EvEnd).Load)
+}
+
+// TestAnAlarmComesBeforeTheBlade: of a run that ended with heat that nothing commanded, or with a
+// probe that fell out, nobody is sent to the oven's door.
+func TestAnAlarmComesBeforeTheBlade(t *testing.T) {
+	b := atSoak(t, time.Hour)
+	v := b.e.View()
+	at := v.Snapshot().T
+	apply := func(e Event) string {
+		at += time.Second
+		e.T = at
+		v.Apply(Record{Event: &e})
+		return v.Snapshot().Next
+	}
+	apply(Event{Kind: EvAlarm, Code: alarm.Tripped, Word: "E"})
+	require.Contains(t, apply(Event{Kind: EvEnd, Word: "tripped", Load: LoadIn}), "take the blade out")
+	for _, code := range []string{alarm.HeatAtZero, alarm.ProbeOut} {
+		for _, state := range []string{"B", "C"} {
+			next := apply(Event{Kind: EvAlarm, Code: code, Word: state})
+			require.Equal(t, "see the alarm first; the blade is in as far as is known; then answer", next)
+		}
+		require.Contains(t, apply(Event{Kind: EvAlarm, Code: code, Word: "A"}), "take the blade out")
+	}
+	require.Contains(t, apply(Event{Kind: EvAlarm, Code: alarm.BoardWarm, Word: "B"}), "take the blade out")
 }

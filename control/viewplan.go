@@ -3,6 +3,7 @@ package control
 import (
 	"time"
 
+	"strawline/control/alarm"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -76,11 +77,11 @@ func (v *View) next() {
 	case PhaseEnded:
 		s.Next = "the run has ended: answer"
 		if s.BladeIn {
-			s.Next = takeOut + "; then answer"
+			s.Next = v.takeOut() + "; then answer"
 		}
 	case PhaseClosed:
 		if s.BladeIn {
-			s.Next = takeOut
+			s.Next = v.takeOut()
 		}
 	case PhaseRunning:
 		if s.Info.Shop.NoHeater {
@@ -101,8 +102,16 @@ func (v *View) next() {
 	}
 }
 
-// takeOut is what the end of a run leaves to do where nobody said that the blade is out.
-const takeOut = "take the blade out, in as far as is known"
+// takeOut is what the end of a run leaves to do where nobody said that the blade is out. An alarm
+// with the heat at stake comes first: it may say that nobody is to open the door.
+func (v *View) takeOut() string {
+	for _, a := range v.s.Alarms {
+		if a.High && a.State != alarm.D.String() && a.Code != alarm.Tripped {
+			return "see the alarm first; the blade is in as far as is known"
+		}
+	}
+	return "take the blade out, in as far as is known"
+}
 
 // stepAt is when the plan has step i begin; 0 if it does not say.
 func (v *View) stepAt(i int) time.Duration {

@@ -92,7 +92,10 @@ func (h *hooks) record(run string, r control.Record) {
 			}
 		}
 		k.Text = strings.Join(words, "; ")
-		if k.BladeIn {
+		switch {
+		case k.BladeIn && e.Word == "tripped": // an alarm may say that nobody is to open the door
+			k.Do = "Look at the oven and its alarms first. Then see to the blade."
+		case k.BladeIn:
 			k.Do = "Take the blade out."
 		}
 	default:
