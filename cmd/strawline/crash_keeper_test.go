@@ -254,3 +254,28 @@ func (s *toll) lost(t *testing.T, f *tape, start time.Time, last control.Snapsho
 		s.behind = max(s.behind, at.Sub(start).Seconds()-f.end())
 	}
 }
+
+// TestTheKilnSeesHeat: what the other tests rely on can fail.
+func TestTheKilnSeesHeat(t *testing.T) {
+	t.Parallel()
+	l := newLane(t, &toll{}, 4, 1)
+	l.wakes(false)
+	ctx, cancel := context.WithTimeout(t.Context(), patience)
+	defer cancel()
+	require.NoError(t, <-l.begins(ctx))
+	require.True(t, l.looks())
+	require.True(t, l.view.shown(patience, lotHeats))
+	l.kiln.alone() // as if nobody had said so
+	seen := func() bool {
+		l.kiln.mu.Lock()
+		defer l.kiln.mu.Unlock()
+		return l.kiln.wrong != ""
+	}
+	require.Eventually(t, seen, patience, 50*time.Millisecond)
+	l.kiln.said()
+	l.dies()
+	pause(4 * time.Second)
+	l.kiln.mu.Lock()
+	defer l.kiln.mu.Unlock()
+	l.kiln.wrong = ""
+}

@@ -16,7 +16,9 @@ import (
 	"time"
 
 	"github.com/creack/pty"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
 
 	"strawline/probe/board"
 	"strawline/probe/sim"
@@ -63,6 +65,7 @@ type kiln struct {
 	t     *testing.T
 	board *sim.Board
 	path  string
+	host  *os.File // the terminal that a program opens
 
 	mu    sync.Mutex
 	may   bool          // a person has said that there may be heat
@@ -75,8 +78,14 @@ type kiln struct {
 func newKiln(t *testing.T, cfg sim.Config) *kiln {
 	t.Helper()
 	k := &kiln{t: t, board: sim.New(cfg)}
-	var err error
-	k.path, err = k.board.Pty(t.TempDir())
+	dir, err := os.MkdirTemp("", "strawline-kiln-") // a stranger may come here
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, os.RemoveAll(dir)) })
+	require.NoError(t, os.Chmod(dir, 0o755))
+	k.path, err = k.board.Pty(dir)
+	require.NoError(t, err)
+	require.NoError(t, os.Chmod(k.path, 0o666)) // of the terminal behind the link
+	k.host, err = os.OpenFile(k.path, os.O_RDWR|syscall.O_NOCTTY, 0)
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
@@ -100,6 +109,7 @@ func newKiln(t *testing.T, cfg sim.Config) *kiln {
 		cancel()
 		<-done
 		k.board.Close()
+		_ = k.host.Close()
 		k.good()
 	})
 	return k
@@ -133,6 +143,9 @@ func (k *kiln) alone() {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.may, k.since = false, k.board.Truth().Now
+	// A driver forgets that a killed process had its port alone at the last close; a
+	// pseudo-terminal does not while its other end is open. Root need not care.
+	_ = unix.IoctlSetInt(int(k.host.Fd()), unix.TIOCNXCL, 0)
 }
 
 // longest is how long heat went on after a kill at most.

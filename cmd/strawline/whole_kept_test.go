@@ -34,10 +34,20 @@ func (p *person) tidy() {
 		end := exec.Command(stop.Path, stop.Args[1:]...) // the test's own context is over by now
 		end.Env, end.SysProcAttr = stop.Env, stop.SysProcAttr
 		_ = end.Run() // none is left where all went well
-		assert.Eventually(p.t, func() bool {
-			out, err := exec.Command("pgrep", "-f", p.home).Output()
+		var out []byte
+		gone := func() bool {
+			var err error
+			out, err = exec.Command("pgrep", "-f", p.home).Output()
 			return err != nil || len(out) == 0
-		}, patience, 50e6, "a keeper is left")
+		}
+		if assert.Eventually(p.t, gone, patience, 50e6, "a keeper is left") {
+			return
+		}
+		for _, id := range strings.Fields(string(out)) { // it would disturb the next test's board
+			if pid, err := strconv.Atoi(id); err == nil {
+				_ = syscall.Kill(pid, syscall.SIGKILL)
+			}
+		}
 	})
 }
 
