@@ -23,7 +23,10 @@ import (
 // time.
 func keptRun(t *testing.T, out string) []string {
 	t.Helper()
-	path := boardOnPty(t, sim.Config{Start: 38, Blade: true})
+	return keptRunOn(boardOnPty(t, sim.Config{Start: 38, Blade: true}), out)
+}
+
+func keptRunOn(path, out string) []string {
 	return running("--at", "150C", "--for", "1h", "--band", "5C", "--port", path, "--out", out)
 }
 
@@ -176,16 +179,20 @@ func TestAKilledKeeperIsRecoveredFrom(t *testing.T) {
 	p := newWholePerson(t)
 	p.tidy()
 	out := filepath.Join(p.home, "r.jsonl")
-	d := p.sitDown(keptRun(t, out)...)
+	k := newKiln(t, sim.Config{Start: 38, Blade: true})
+	k.said()
+	d := p.sitDown(keptRunOn(k.path, out)...)
 	d.waits("step 1 of", "link up")
 	heats(t, out)
 	p.killKeeper()
+	k.alone()
 	d.keys("q")
 	require.Equal(t, exitOK, d.code(), d.err.String())
 	before := readTape(t, out).end()
 
 	d = p.sitDown("watch")
 	d.waits("TRIPPED", "the keeper ended")
+	k.said()
 	// A question is withdrawn when the run moves on meanwhile, and a reset is refused before three
 	// good readings: then a person asks again.
 	for _, step := range [][2]string{{"a", `"ask":"acknowledge"`}, {"r", `"event":"reset"`},
