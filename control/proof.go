@@ -11,6 +11,10 @@ import (
 // proofDays is after how many days a proof is asked for again: our choice.
 const proofDays = 90
 
+// loweredSlack is how far a board's counting in its chip's quarter degrees may be off what it was
+// told, °C: twice what a quarter comes to.
+const loweredSlack = 0.5
+
 // proofCommand is how a person makes one.
 const proofCommand = "strawline probes proof"
 
@@ -19,8 +23,9 @@ type Proofs struct {
 	Limit   ProofInfo `json:"limit"`
 	DeadMan ProofInfo `json:"dead_man"`
 	// Lowered is what a person must know of a limit that a proof lowered and did not see put back,
-	// in one line; "" if there is none.
-	Lowered string `json:"lowered,omitempty"`
+	// in one line; "" if there is none. LoweredC is what it was to be lowered to.
+	Lowered  string  `json:"lowered,omitempty"`
+	LoweredC float64 `json:"lowered_c,omitempty"`
 }
 
 // ProofInfo is the last proof of one part.
@@ -47,7 +52,8 @@ func (in *Info) ProofWords(today time.Time) (words string, due bool) {
 	p := in.Shop.Proofs
 	l, d := p.Limit, p.DeadMan
 	switch {
-	case p.Lowered != "":
+	case p.Lowered != "" && (in.Shop.BoardLimC == 0 ||
+		math.Abs(in.Shop.BoardLimC-p.LoweredC) < loweredSlack):
 		return p.Lowered, true
 	case p.Failed():
 		part, day := "limit", l.Failed

@@ -49,12 +49,16 @@ func TestProofWords(t *testing.T) {
 		require.NoError(t, json.Unmarshal(text, &back))
 		assert.Equal(t, in.Shop, back)
 	}
-	low := &Info{Shop: Shop{Proofs: &Proofs{Lowered: "lowered"}}}
-	words, due := low.ProofWords(today)
-	assert.Equal(t, "lowered", words)
-	assert.True(t, due)
+	low := &Info{Shop: Shop{Proofs: &Proofs{Lowered: "lowered", LoweredC: 95}}}
+	for limit, want := range map[float64]string{0: "lowered", 94.8: "lowered",
+		260: "limit and dead man never proved" + again} {
+		low.Shop.BoardLimC = limit
+		words, due := low.ProofWords(today)
+		assert.Equal(t, want, words)
+		assert.True(t, due)
+	}
 	// Before the board has said its name there is nothing to compare with.
-	words, _ = (&Info{Shop: Shop{Proofs: &Proofs{Limit: on("2026-11-20"),
+	words, _ := (&Info{Shop: Shop{Proofs: &Proofs{Limit: on("2026-11-20"),
 		DeadMan: on("2026-11-20")}}}).ProofWords(today)
 	assert.Equal(t, "limit and dead man last proved 5 days ago", words)
 	for name, in := range map[string]*Info{

@@ -79,6 +79,9 @@ func (h *host) board(ctx context.Context, f *boardFlags) error {
 		}
 		changed = true
 	}
+	if err := h.backByHand(f.port, b); err != nil {
+		fmt.Fprintf(h.err, "strawline: probes: board: %s\n", oneLine(err.Error()))
+	}
 	if f.json {
 		a := boardAnswer{Name: b.Name, Protocol: b.Version, Chip: b.Chip, Channels: b.Channels,
 			Boot: b.Boot, Cause: b.Cause, Guard: b.Settings.Guard,

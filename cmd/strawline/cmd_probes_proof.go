@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"strawline/control/keeper"
 	"strawline/control/shop"
 	"strawline/probe/sim"
 	"strawline/probe/temp"
@@ -286,7 +287,8 @@ func (c *proving) outputOn() time.Duration {
 
 // proofSim is the simulated shop of a walk.
 type proofSim struct {
-	board  *sim.Board
+	grants keeper.Granter
+	board  *sim.Board // behind grants; nil: another process has it
 	asking bool
 	paced  func(asking bool) // waits as long as a grant's time takes
 	now    time.Duration     // of the walk

@@ -255,9 +255,14 @@ func (c *proving) byHand() string { return putBackWords(c.path, c.lowered.Before
 
 // putBackWords gives the commands that put a board's settings back.
 func putBackWords(path string, s probe.Settings) string {
-	return fmt.Sprintf("strawline probes proof puts it back when the board is there again, or "+
-		"strawline probes board --port %s --limit %.2fC --guard %d --window %.0fs --mains %dHz", path,
-		float64(s.Limit), s.Guard, s.Window.Seconds(), s.MainsHz)
+	return "strawline probes proof puts it back when the board is there again, or " +
+		handWords(path, s)
+}
+
+// handWords is the command by which a person puts a board's settings back.
+func handWords(path string, s probe.Settings) string {
+	return fmt.Sprintf("strawline probes board --port %s --limit %.2fC --guard %d --window %.0fs "+
+		"--mains %dHz", path, float64(s.Limit), s.Guard, s.Window.Seconds(), s.MainsHz)
 }
 
 // left looks for a limit that an earlier proof lowered and did not see put back.

@@ -102,7 +102,7 @@ func (c *proving) read(now time.Duration) probe.Batch {
 		return c.p.Poll(now)
 	}
 	c.sim.paced(c.sim.asking)
-	said, err := c.sim.board.Grant(c.p.Sent())
+	said, err := c.sim.grants.Grant(c.p.Sent())
 	c.sim.now += sim.Step
 	if err == nil {
 		var b probe.Batch
@@ -217,7 +217,7 @@ func (c *proving) steady(boots int) bool { return c.boots == boots && c.link.Hea
 
 // reach opens the port and waits for the board.
 func (c *proving) reach() error {
-	if c.sim != nil {
+	if c.sim != nil && c.sim.board != nil {
 		c.sim.board.Closed()
 	}
 	open, cfg := c.open()

@@ -137,7 +137,7 @@ func (c *proving) cable() (tried, error) {
 	boots, was := c.boots, c.board
 	c.heat(c.part(silentDuty), 0, c.mean().Add(silentTop), pullWait)
 	c.say("Pull the cable out now, within %v; skip leaves this out.", pullWait)
-	if c.sim != nil {
+	if c.sim != nil && c.sim.board != nil {
 		c.say("SIMULATED: Enter pulls it.")
 	}
 	left := false
@@ -150,7 +150,7 @@ func (c *proving) cable() (tried, error) {
 			return tried{}, err
 		case typed && line == leaveOut:
 			left = true
-		case typed && c.sim != nil:
+		case typed && c.sim != nil && c.sim.board != nil:
 			c.sim.board.Pull(true)
 			if _, err := c.watch(pullWait, func() bool { return c.duty == 0 }); err != nil {
 				return tried{}, err
@@ -185,7 +185,7 @@ func (c *proving) cable() (tried, error) {
 func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error) {
 	sent := c.sentAt
 	c.say("Plug it in again; skip leaves it out.")
-	if c.sim != nil {
+	if c.sim != nil && c.sim.board != nil {
 		c.say("SIMULATED: Enter plugs it in.")
 	}
 	for !c.link.Heats {
@@ -194,7 +194,7 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 		case err != nil:
 			return tried{}, err
 		case typed && line != leaveOut:
-			if c.sim != nil {
+			if c.sim != nil && c.sim.board != nil {
 				c.sim.board.Pull(false)
 				if _, err := c.watch(backWait, func() bool { return c.link.Heats }); err != nil {
 					return tried{}, err

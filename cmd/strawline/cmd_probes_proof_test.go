@@ -121,6 +121,7 @@ func newProofWalk(t require.TestingT, dir string, cfg sim.Config) *proofWalk {
 	h := &host{out: &w.out, err: w.person, env: []string{"XDG_DATA_HOME=" + dir}}
 	w.c = &proving{talk: &talk{h: h, ctx: ctx, typed: w.person.typed}, f: &proofFlags{json: true}}
 	w.c.simulated(w.board, open)
+	w.c.sim.board, w.c.heater.cfg.Sim.Board = w.board, w.board
 	w.c.store, w.c.file = shop.NewStore(w.file), w.file
 	idle := 0
 	w.c.sim.paced = func(asking bool) {

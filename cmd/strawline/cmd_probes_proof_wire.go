@@ -171,6 +171,7 @@ func (c *proving) wireSim() (clean func(), err error) {
 		return nil, err
 	}
 	c.simulated(board, open)
+	c.sim.board, c.heater.cfg.Sim.Board = board, board
 	real := realClock()
 	c.sim.paced = func(asking bool) {
 		switch {
@@ -187,8 +188,8 @@ func (c *proving) wireSim() (clean func(), err error) {
 }
 
 // simulated has the walk go in lockstep with a simulated board.
-func (c *proving) simulated(board *sim.Board, open port.Opener) {
-	s := &proofSim{board: board, paced: func(bool) {}}
+func (c *proving) simulated(g keeper.Granter, open port.Opener) {
+	s := &proofSim{grants: g, paced: func(bool) {}}
 	cfg := port.Config{Name: "the simulated board", WriteLimit: time.Minute, CloseLimit: time.Minute}
 	c.sim, c.partial, c.of, c.path = s, true, simulatedMark+"board", cfg.Name
 	c.at = cfg.Name
@@ -199,7 +200,7 @@ func (c *proving) simulated(board *sim.Board, open port.Opener) {
 	c.heater = &proofHeater{cfg: keeper.Config{Open: open, Port: port.Config{Name: cfg.Name},
 		Gains: control.CautiousGains(), Oven: "simulated oven", Limit: demoLimit,
 		Roles: []string{"oven air"}, Clock: realClock(),
-		Sim: &keeper.Simulation{Board: board, Person: keeper.Away}}}
+		Sim: &keeper.Simulation{Grants: g, Person: keeper.Away}}}
 }
 
 // warm says whether the oven is warm enough for the limit's proof, and offers to heat it.
@@ -265,7 +266,7 @@ func (c *proving) heatUp(at temp.C, u temp.Unit) error {
 		return err
 	}
 	c.close() // the run opens the port for itself
-	if c.sim != nil {
+	if c.sim != nil && c.sim.board != nil {
 		c.sim.board.Closed()
 	}
 	err = c.runHot(cfg, u)

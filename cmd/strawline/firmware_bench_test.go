@@ -33,6 +33,7 @@ func TestFirmwareOnBench(t *testing.T) {
 	t.Run("size", func(t *testing.T) { firmwareSizes(t, dir) })
 	t.Run("like sim", func(t *testing.T) { firmwareLikeSim(t, b) })
 	t.Run("a temper", func(t *testing.T) { firmwareTemper(t, b) })
+	t.Run("a proof", func(t *testing.T) { firmwareProof(t, b) })
 	t.Run("faults", func(t *testing.T) { firmwareFaults(t, b) })
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"strawline/control"
 	"strawline/control/shop"
+	"strawline/probe"
 )
 
 // proofsOf puts what the found file has on a board into the head of a run.
@@ -12,7 +13,7 @@ func proofsOf(f shop.Found, board string) *control.Proofs {
 	p := &control.Proofs{Limit: proofInfo(shop.Get(f.ProofLimits, board)),
 		DeadMan: proofInfo(shop.Get(f.ProofDeadMen, board))}
 	if e := shop.Get(f.Lowered, board); e != nil {
-		p.Lowered = loweredWords(*e)
+		p.Lowered, p.LoweredC = loweredWords(*e), float64(e.Value.To)
 	}
 	return p
 }
@@ -50,6 +51,29 @@ func (h *host) proofsOn(port string) *control.Proofs {
 		}
 	}
 	return proofsOf(f, of)
+}
+
+// backByHand takes the note of a lowered limit away once `probes board` has seen the board with
+// the settings of before; where it has others, it is said what they were.
+func (h *host) backByHand(path string, b *probe.Board) error {
+	store := shop.NewStore(shop.FoundPath(h.shopPath("")))
+	f, err := store.Load()
+	if err != nil {
+		return &fault{code: exitData, wrong: err}
+	}
+	for _, e := range f.Lowered {
+		switch v := e.Value; {
+		case v.Board != b.Name || v.Port != path:
+		case !alike(b.Settings, v.Before):
+			fmt.Fprintf(h.err, "%s; or %s\n", loweredWords(e), handWords(path, v.Before))
+		default:
+			return store.Update(func(f *shop.Found) error {
+				f.Lowered = shop.Drop(f.Lowered, e.Of)
+				return nil
+			})
+		}
+	}
+	return nil
 }
 
 // loweredWords says what a proof left behind.

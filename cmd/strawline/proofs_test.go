@@ -1,6 +1,9 @@
 package main
 
 import (
+	"bytes"
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -13,6 +16,7 @@ import (
 	"strawline/control/keeper"
 	"strawline/control/shop"
 	"strawline/probe"
+	"strawline/probe/thermocouple"
 )
 
 // TestProofsOfAFoundFile: what a proof wrote is what the next run's head says.
@@ -54,7 +58,35 @@ func TestProofsOfAFoundFile(t *testing.T) {
 	assert.ErrorContains(t, s.prepareFault(t.Context(), assert.AnError), "has not seen it put back: "+
 		"strawline probes proof does it")
 
+	var said bytes.Buffer
+	h.err = &said
+	b := &probe.Board{Name: "straw-uno", Settings: probe.Settings{Guard: 1, Limit: 95,
+		Window: 2 * time.Second, MainsHz: 50}}
+	require.NoError(t, h.backByHand("/dev/two", b))
+	assert.Empty(t, said.String(), "another port")
+	require.NoError(t, h.backByHand("/dev/one", b))
+	assert.Contains(t, said.String(), "strawline probes board --port /dev/one --limit 260.00C")
+	assert.NotEmpty(t, h.proofsOn("/dev/one").Lowered)
+	b.Settings.Limit = 260
+	require.NoError(t, h.backByHand("/dev/one", b))
+	assert.Empty(t, h.proofsOn("/dev/one").Lowered, "a person has put it back")
+
 	require.NoError(t, os.WriteFile(filepath.Join(filepath.Dir(path), "found.toml"),
 		[]byte("schema = 9\n"), 0o600))
 	assert.Nil(t, h.proofsOn("/dev/one"), "nothing is claimed")
+}
+
+// TestHandWordsGiveTheSameLimit: two decimals are enough for every quarter degree of every chip.
+func TestHandWordsGiveTheSameLimit(t *testing.T) {
+	for _, chip := range []string{"MAX31855K", "MAX31855S", "MAX31855T", "MAX6675", "MAX31856K"} {
+		for q := int16(1); q <= 8191; q++ {
+			is := thermocouple.FromChipQuarters(chip, q, 25)
+			if math.IsNaN(float64(is)) {
+				continue
+			}
+			var v tempValue
+			require.NoError(t, v.Set(fmt.Sprintf("%.2fC", float64(is))))
+			require.Equal(t, q, thermocouple.ChipQuarters(chip, v.c, 25), "%s %v", chip, is)
+		}
+	}
 }
