@@ -50,6 +50,7 @@ type injected struct {
 	lastOn  time.Duration // when it last was on
 	said    bool
 	told    time.Duration // that something of the row stands in the records
+	less    bool          // the duty was less than full
 	hot     temp.C        // the highest true bead between since and told
 }
 
@@ -79,6 +80,9 @@ func (x *injected) record(r control.Record) {
 	}
 	if x.failed && !x.seen && (x.in.since == nil || x.in.since(x, s, truth)) {
 		x.seen, x.since = true, truth.Now-x.earlier
+	}
+	if x.in.full && x.seen && !x.said && truth.Now-x.since <= fullBy && s.Duty < fullDuty {
+		x.less, x.in.by = true, lessBy
 	}
 	if x.seen && !x.said {
 		x.hot = max(x.hot, truth.Probe)
@@ -143,6 +147,7 @@ type outcome struct {
 	off      time.Duration // until the board's output was off for good, where it must be
 	before   string        // a trip or a doubt before the fault, or for one that asks for none
 	hours    float64
+	less     bool     // it is the next injection's
 	log      []string // the events from the fault on, for who looks into it
 }
 
@@ -176,6 +181,7 @@ func (x *injected) judge(rs []control.Record) (o outcome) {
 	if x.in.heat && x.seen {
 		o.off = max(0, x.lastOn-x.since)
 	}
+	o.less = x.less
 	over := x.in.near > 0 && x.hot > x.to.Add(x.in.near)
 	o.late = !o.missed && (o.took > x.in.by || o.off > x.in.by || over)
 	return o
@@ -246,13 +252,18 @@ func TestEveryRowIsSeenInTime(t *testing.T) {
 	hours := 0.0
 	jobs := make(chan int, len(ins)*times)
 	for j := range len(ins) * times {
-		jobs <- j
+		if j%len(ins) == 0 || !ins[j%len(ins)-1].full {
+			jobs <- j
+		}
 	}
 	close(jobs)
 	one := func(t *testing.T, in injection, i, n int) {
 		o, name := inject(t, in, seed, n+i) // each row meets each oven
 		mu.Lock()
 		hours += o.hours
+		if o.less {
+			i++
+		}
 		tallies[i].add(o)
 		mu.Unlock()
 		if o.missed || o.late || o.misnamed != "" {

@@ -45,12 +45,21 @@ type injection struct {
 	by    time.Duration // the latest
 	tells []string      // events of the run file that name it, each KIND TEXT or KIND CODE
 	heat  bool          // it takes the heat away
+	full  bool          // where the duty is not full for fullBy it is the next injection, by lessBy
 	near  temp.Delta    // above 0: and before the true bead is so far above the setpoint
 	// since says of a sample and of the board's true state that what is to be seen is there now;
 	// nil where that is when the fault begins.
 	since func(x *injected, s *control.Sample, truth sim.Truth) bool
 	limit temp.Delta // of the run above the setpoint; 25 °C if 0
 }
+
+// Half the heater shows within fullBy of full duty, and within lessBy of less: the law heats with
+// less than all towards a near temperature.
+const (
+	fullBy   = 120 * time.Second
+	lessBy   = 20 * time.Minute
+	fullDuty = 900 // per mille
+)
 
 func trips(fs ...guard.Finding) (ts []string) {
 	for _, f := range fs {
@@ -72,6 +81,7 @@ func injections() []injection {
 	one := func(k sim.Kind) []sim.Kind { return []sim.Kind{k} }
 	frozen := []string{doubts + belief.WhyFrozen, doubts + guard.Frozen.String()}
 	noHeat := trips(guard.NoHeat)
+	weak := []string{alarms + alarm.WeakHeat}
 	// No heat and a probe that is out ask for the same look.
 	out := append(trips(guard.FellOut, guard.LeadShort), noHeat...)
 	list := []injection{
@@ -86,10 +96,12 @@ func injections() []injection {
 			by: 120 * time.Second, tells: noHeat, heat: true},
 		{row: "no heat", name: "in a soak", kinds: one(sim.NoHeat), when: soaking,
 			by: 120 * time.Second, tells: noHeat, heat: true},
-		{row: "half the power", name: "from cold", kinds: one(sim.Weak), when: atStart,
-			by: 120 * time.Second, tells: []string{alarms + alarm.WeakHeat}},
+		{row: "half the power", name: "from cold at full duty", kinds: one(sim.Weak), when: atStart,
+			by: fullBy, tells: weak, full: true},
+		{row: "half the power", name: "from cold at less", kinds: one(sim.Weak), by: lessBy,
+			tells: weak},
 		{row: "half the power", name: "in a soak", kinds: one(sim.Weak), when: soaking,
-			by: 20 * time.Minute, tells: []string{alarms + alarm.WeakHeat}},
+			by: lessBy, tells: weak},
 		{row: "lead shorted, hot", name: "in a soak", kinds: one(sim.LeadShort), when: soaking,
 			by: 10 * time.Second, tells: trips(guard.LeadShort, guard.FellOut), heat: true},
 		{row: "lead shorted from cold", name: "from cold", kinds: one(sim.LeadShort), when: atStart,
