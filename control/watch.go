@@ -13,7 +13,6 @@ import (
 type watch struct {
 	state guard.State
 	found guard.Findings
-	alike time.Duration // when the law last took the oven to be like its model
 	word  uint32        // the chip's last
 	moved time.Duration // when it last changed
 }
@@ -32,13 +31,6 @@ func (w *watch) why(f guard.Finding, at time.Duration) string {
 	return f.String()
 }
 
-// modelFor is how long an oven may be unlike its model before the guard's messages that need the
-// model are left out: a fault makes it unlike too. Our choice. What takes the heat away stays: a
-// model that is wrong by half does not make it trip more often (A's model on ovens within ±50 % of
-// A and B, in whole runs), and left out it let a switch that was stuck on pass unseen up to the
-// limit in 3 of 50.
-const modelFor = 5 * time.Minute
-
 // guardModel gives the model as the guard takes it; none of a nil one.
 func (m *ModelInfo) guardModel() guard.Model {
 	if m == nil {
@@ -48,17 +40,16 @@ func (m *ModelInfo) guardModel() guard.Model {
 		Hold: m.HoldPM / 1000, HoldAt: m.HoldC}
 }
 
+// guardConfig is the same whether the law finds the oven like its model or not: a model that is
+// wrong by half does not make what takes the heat away more often (A's model and B's on ovens
+// within ±50 % of them, in whole runs), and left out it let a switch that was stuck on pass unseen
+// up to the limit in 3 of 50.
 func (e *Engine) guardConfig() guard.Config {
 	m := e.cfg.Info.Model
 	if m == nil {
 		return guard.Config{}
 	}
 	return guard.Config{Model: m.guardModel(), Sigma: m.NoiseC}
-}
-
-// tellable says that a message may be told: one that a wrong model makes is not.
-func (e *Engine) tellable(f guard.Finding) bool {
-	return f == guard.Door || e.now-e.watch.alike <= modelFor
 }
 
 // guards lets the guard look at a reading of the oven's air. The duty that led to it is the one
@@ -68,9 +59,6 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 		return
 	}
 	w := &e.watch
-	if !e.loop.unlike {
-		w.alike = e.now
-	}
 	if r.Raw != w.word {
 		w.word, w.moved = r.Raw, r.At
 	}
@@ -92,7 +80,7 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 		case guard.Doubt:
 			e.raise(f.String())
 		case guard.Message:
-			if begins && e.tellable(f) {
+			if begins {
 				e.emit(Event{Kind: EvOven, Text: f.String()})
 			}
 		case guard.Alarm: // condition asks for it
@@ -103,7 +91,7 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 // guardAnew forgets what was found: a person has put it right.
 func (e *Engine) guardAnew() {
 	w := &e.watch
-	*w = watch{alike: w.alike, word: w.word, moved: w.moved}
+	*w = watch{word: w.word, moved: w.moved}
 }
 
 // found says that the guard finds one of them now.

@@ -14,9 +14,12 @@ import (
 )
 
 // knownBench is oven A with the model that a cold start found of it, in its soak or at its start.
-func knownBench(t *testing.T, soak bool) *bench {
+func knownBench(t *testing.T, soak bool) *bench { return slopeBench(t, 0.966, soak) }
+
+// slopeBench has a model of that slope, °C/s.
+func slopeBench(t *testing.T, slope float64, soak bool) *bench {
 	info := testInfo(temper(t, 2*time.Hour))
-	info.Model = &ModelInfo{SlopeCS: 0.966, DeadS: 29.2, HoldPM: 257, HoldC: 200, NoiseC: 0.15,
+	info.Model = &ModelInfo{SlopeCS: slope, DeadS: 29.2, HoldPM: 257, HoldC: 200, NoiseC: 0.15,
 		From: "test"}
 	b := newBenchOf(t, info)
 	if soak {
@@ -102,17 +105,15 @@ func TestAWarmBoardIsAnAlarm(t *testing.T) {
 	require.Equal(t, PhaseRunning, b.e.Phase())
 }
 
-// TestAModelOfAnotherOvenTellsNothing: once the law has said so for a while, but what takes the
-// heat away still goes by it.
-func TestAModelOfAnotherOvenTellsNothing(t *testing.T) {
-	b := knownBench(t, false)
-	require.True(t, b.e.tellable(guard.Wander))
-	b.e.loop.unlike = true
-	b.e.now = modelFor + 1
-	require.False(t, b.e.tellable(guard.Wander))
-	require.False(t, b.e.tellable(guard.Mains))
-	require.True(t, b.e.tellable(guard.Door))
-	require.Positive(t, b.e.guardConfig().Model.Slope)
+// TestTheGuardKeepsTheModel: a switch that is stuck on is found though the law has said for long
+// that the oven is unlike its model.
+func TestTheGuardKeepsTheModel(t *testing.T) {
+	b := slopeBench(t, 2.2*0.966, true)
+	require.NotEmpty(t, b.e.Snapshot().Unlike)
+	b.run(20 * time.Minute)
+	b.watts = func(int) float64 { return plant.A().HeaterW }
+	b.until(150*time.Second, "the trip", func(s Snapshot) bool { return s.Phase == PhaseTripped })
+	require.Contains(t, b.e.Snapshot().Why, guard.HeatAtZero.String())
 	b.e.cfg.Info.Model = nil
 	require.Zero(t, b.e.guardConfig())
 	require.Zero(t, (*ModelInfo)(nil).guardModel())
