@@ -8,9 +8,12 @@ import (
 // A fall as by a door: in 3 s by more than three times what the oven loses by itself, and by
 // more than doorSigmas of the noise. The difference of two means of 2 s has the standard
 // deviation σ √(1/n + 1/n) of n readings each: at 6 σ 1e-9 a second, 3.6e-6 an hour, one in
-// 280,000 h. The drop of the reading of oven A is 4.4 °C/s.
+// 280,000 h. The drop of the reading of oven A is 4.4 °C/s. A door that shows less, as behind a
+// slow probe, is seen by two means of 4 s each, 8 s apart: the noise is smaller by √2, and what
+// the oven loses by itself counts for 8 s.
 const (
 	doorSigmas = 6.0
+	slowFall   = 8   // s
 	doorLeast  = 0.8 // °C in 3 s
 	doorOwn    = 3.0
 	doorBlind  = 3.0 // °C in 3 s where no model tells what the oven loses by itself
@@ -59,7 +62,7 @@ func (f *fall) quiet(now, span time.Duration) bool {
 }
 
 func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
-	if st.secs < 8 {
+	if st.secs < slowFall+8 {
 		return
 	}
 	f := &st.fall
@@ -69,6 +72,9 @@ func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
 		own = 3 * cfg.Model.Slope * max(0, cfg.Model.loss(st.mean(3), in.Room))
 	}
 	least := max(doorLeast, doorSigmas*sigma/math.Sqrt(float64(n))) + doorOwn*own
+	slow := st.mean(slowFall) + st.mean(slowFall+2) - st.mean(0) - st.mean(2)
+	falls := drop > least || slow/2 > max(doorLeast, doorSigmas*sigma/math.Sqrt(float64(2*n)))+
+		doorOwn*own*slowFall/3
 	ambient := in.Room
 	if in.HasCold {
 		ambient = in.Cold
@@ -80,9 +86,9 @@ func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
 		st.found.set(LeadShort, true)
 	}
 	switch {
-	case !f.open && drop > least:
-		if !f.ever || st.at-f.since > doorLong || st.mean(3) > f.before {
-			f.before = st.mean(3)
+	case !f.open && falls:
+		if b := max(st.mean(3), st.mean(slowFall)); !f.ever || st.at-f.since > doorLong || b > f.before {
+			f.before = b
 		}
 		*f = fall{open: true, since: st.at, ever: true, before: f.before, lowest: st.mean(0),
 			short: f.short}

@@ -73,7 +73,7 @@ type block struct {
 
 const (
 	blocks   = 128 // s that are kept by the second
-	marks    = 128 // the same by markSecs
+	marks    = 512 // the same by markSecs
 	markSecs = 10
 	// mostApart is how far apart two readings may be; after more the guard begins again. It
 	// covers a doubt's three readings. Our choice.

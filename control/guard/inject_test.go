@@ -97,6 +97,9 @@ func wanders(by float64) func(*shop) {
 func inject(f fault, seed uint64, n int) (took time.Duration, ok bool, before guard.Findings) {
 	s := newShop(seed, n, 0.1+0.2*float64(n%3)/2)
 	if !f.cold {
+		if f.find.Has(guard.Wander) { // which is judged behind 50 minutes of a settled soak
+			s.run(50 * time.Minute)
+		}
 		s.run(50*time.Minute + time.Duration(s.rnd.IntN(3600*4))*250*time.Millisecond)
 		before = s.found
 		s.found = 0

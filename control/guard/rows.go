@@ -69,7 +69,7 @@ func Rows() []Row {
 	return []Row{
 		{HeatAtZero, "switch stuck on", here, "150 s, or 10 °C above the setpoint", Trip, pull},
 		{NoHeat, "no heat", here, "120 s", Trip, ""},
-		{WeakHeat, "half the power", here, "120 s at full duty, else 20 min", Alarm, ""},
+		{WeakHeat, "half the power", here, "120 s at full duty from rest, else 20 min", Alarm, ""},
 		{LeadShort, "lead shorted, hot", here, "10 s", Trip, "until then it heats: " + cutOff},
 		{NoHeat, "lead shorted from cold", here, "120 s", Trip, "until then it heats: " + cutOff},
 		{FellOut, "probe fallen out", here, "180 s", Trip, "until then it heats: " + cutOff},
@@ -77,7 +77,7 @@ func Rows() []Row {
 		{BoardWarm, "cold junction above 45 °C", here, "10 s", Alarm, ""},
 		{Door, "door opened", here, "15 s", Message, "a door switch sees it at once"},
 		{Mains, "mains 10 % off", here, "10 min in a soak", Message, "a meter"},
-		{Wander, "slow wander by 5 °C", here, "30 min in a soak", Message,
+		{Wander, "slow wander by 5 °C", here, "30 min, behind 50 min of a soak", Message,
 			"the mains or the probe: only a second probe tells which"},
 		{Count, "open or shorted to a rail", belief, "1 s", Doubt, ""},
 		{Count, "leads reversed", belief, "60 s of heating", Trip, ""},

@@ -18,7 +18,8 @@ type shop struct {
 	oven  *plant.Oven
 	cfg   guard.Config
 	st    guard.State
-	found guard.Findings // all so far
+	found guard.Findings // all that began so far
+	last  guard.Findings
 	when  [guard.Count]time.Duration
 	at    time.Duration
 	sigma float64 // °C of one reading
@@ -134,7 +135,8 @@ func (s *shop) step() {
 			s.when[i] = s.at
 		}
 	}
-	s.found |= f
+	s.found |= f &^ s.last
+	s.last = f
 	if s.hands {
 		return
 	}

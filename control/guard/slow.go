@@ -3,22 +3,27 @@ package guard
 import "math"
 
 // What is settled: the setpoint stood and the reading was within 10 °C of it for ten minutes,
-// with no door. There the share that comes is steady to 0.01 in five minutes and ten (measured
-// on 200 ovens, σ = 0.3). The mains at -10 % make 0.81 of it. A reading 5 °C off makes 5 parts in
-// 178 more or less at 200 °C, 0.028. Thresholds: 8 of those 100ths for the mains, 15 thousandths
-// for the wander, each for so many marks in a row. Expected false alarms: the share's noise is
-// below 0.002, so that 0.015 are 7 σ; four mains in a hundred that come slowly are taken for a
-// wander, and none can tell which.
+// with no door. There the share that comes is steady to 0.01 in five minutes (measured on 200
+// ovens, σ = 0.3), but for the walls: for an hour or more they take less and less, and the share
+// rises ever more slowly. The mains at -10 % make 0.81 of it, and 0.08 off tell them. A reading
+// 5 °C off makes 5 parts in 178 more or less at 200 °C, 0.028. It is told by three looks of ten
+// minutes, twenty minutes apart: what the last changed by more than the one before did, or the
+// other way, must be above 0.015, for a minute; that takes 50 min of a settled soak. Expected false
+// alarms: the noise of three such shares is below 0.003, so that 0.015 are 5 σ, 3e-7 in each of the
+// three or so looks an hour that are not of the same readings: one in a million hours. A power that
+// changes is told as the mains first and then as this, a fast wander as well: walls that give back
+// look the same, and none can tell which.
 const (
 	settledIn   = 10.0 // °C
 	settledFor  = 60   // marks
 	mainsMarks  = 30   // 5 min
 	mainsOff    = 0.08 // of the share
-	mainsKeep   = 0.03 // up to this the reference follows
+	mainsKeep   = 0.06 // up to this the reference follows
 	mainsFollow = 0.02 // of the way a mark
 	mainsRests  = 60   // marks after which what is, is the reference
 	mainsTimes  = 3
-	wanderMarks = 60 // 10 min
+	wanderMarks = 60  // 10 min
+	wanderApart = 120 // 20 min
 	wanderOff   = 0.015
 	wanderTimes = 6
 )
@@ -30,8 +35,8 @@ type slow struct {
 	settled int // marks in a row
 	base    float64
 	off     int // marks that the mains are off
-	ref     float64
 	away    int
+	trusted float64 // the share of a settled soak at this setpoint; 0 none
 }
 
 func (st *State) slows(cfg Config, in Input) {
@@ -42,9 +47,12 @@ func (st *State) slows(cfg Config, in Input) {
 	s.marked = st.marked
 	near := in.HasSet && in.Set == s.set && math.Abs(st.mean(0)-in.Set) < settledIn &&
 		st.fall.quiet(st.at, doorLong)
+	if in.Set != s.set || !in.HasSet || st.idle >= noneIdle {
+		s.trusted = 0
+	}
 	s.settled, s.set = run(s.settled, near), in.Set
 	if s.settled < settledFor {
-		*s = slow{marked: s.marked, set: s.set, settled: s.settled}
+		*s = slow{marked: s.marked, set: s.set, settled: s.settled, trusted: s.trusted}
 		st.found.set(Mains, false)
 		st.found.set(Wander, false)
 		return
@@ -62,17 +70,32 @@ func (st *State) slows(cfg Config, in Input) {
 		if s.off >= mainsRests {
 			s.base, s.off = share, 0
 		}
-	}
-	if math.Abs(s.base) > 0 && s.off > 0 {
-		s.ref, s.away = 0, 0
-	}
-	if share, ok := st.share(wanderMarks, 1); ok {
-		if s.ref == 0 && s.off == 0 {
-			s.ref = share
+		if s.off == 0 && s.base > soakBack*s.trusted {
+			s.trusted = s.base
 		}
-		s.away = run(s.away, s.ref > 0 && math.Abs(share/s.ref-1) > wanderOff)
-		st.found.set(Wander, s.away >= wanderTimes)
 	}
+	s.away = run(s.away, s.settled > wanderMarks+2*wanderApart && s.off == 0 &&
+		math.Abs(st.wanders()) > wanderOff)
+	st.found.set(Wander, s.away >= wanderTimes)
+}
+
+// wanders gives by how much more the share changed in the last twenty minutes than it did in the
+// twenty before, as walls that fill never do; relative.
+func (st *State) wanders() float64 {
+	look := func(ago int) float64 {
+		a := &st.mark[(st.marked-1-ago-wanderMarks)%marks]
+		b := &st.mark[(st.marked-1-ago)%marks]
+		return (b.y - a.y + b.kept - a.kept) / (b.sent - a.sent)
+	}
+	c, b, a := look(0), look(wanderApart), look(2*wanderApart)
+	now, was := (c-b)/b, (b-a)/b
+	switch {
+	case now*was < 0:
+		return now
+	case math.Abs(now) < math.Abs(was):
+		return 0
+	}
+	return now - was
 }
 
 // A word that stands still in a soak. Whether a quiet chip may repeat itself is not known from
@@ -83,7 +106,8 @@ func (st *State) slows(cfg Config, in Input) {
 const (
 	stillFor    = 590.0 // s
 	stillTimes  = 4.0
-	stillChange = 200 // changes of the word seen before
+	stillChange = 200  // changes of the word seen before
+	stillHot    = 30.0 // °C above the room: what is hot and not heated cools, and shows it
 )
 
 type still struct {
@@ -100,7 +124,7 @@ func (w *still) watch(in Input, h, duty float64) bool {
 		w.longest = max(w.longest, w.same)
 		w.changes++
 		w.known, w.raw, w.same = true, in.Raw, 0
-	case duty > 0 || w.same > stillFor:
+	case duty > 0 || in.Hot-in.Room > stillHot || w.same > stillFor:
 		w.same += h
 	}
 	return w.same > stillFor && w.changes > stillChange && w.same > stillTimes*w.longest

@@ -1,0 +1,84 @@
+package guard_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/control/guard"
+)
+
+// TestAWordThatStandsStillAtDutyZero: a chip that freezes above the setpoint makes the law take
+// the duty to 0; what is hot and not heated must cool, and the word says that it does not.
+func TestAWordThatStandsStillAtDutyZero(t *testing.T) {
+	for n := range 4 {
+		s := newShop(11, n, 0.2)
+		s.run(time.Hour)
+		s.hands, s.duty = true, 0
+		stands := uint32(0)
+		s.raw = func(v, _ uint32) uint32 {
+			if stands == 0 {
+				stands = v
+			}
+			return stands
+		}
+		s.run(10*time.Minute + time.Second)
+		require.True(t, s.found.Has(guard.Frozen), "oven %d", n)
+	}
+}
+
+// TestAColdOvenMayStandStill: at the temperature of the room a word may repeat itself for hours.
+func TestAColdOvenMayStandStill(t *testing.T) {
+	s := newShop(12, 0, 0.2)
+	s.run(10 * time.Minute) // its noise is known, and that the word changes
+	s = &shop{rnd: s.rnd, p: s.p, oven: newShop(12, 0, 0).oven, cfg: s.cfg, st: s.st, at: s.at,
+		mains: 1, cold: 25, hands: true, set: 200}
+	s.raw = func(uint32, uint32) uint32 { return 22*4<<16 | 25*16 }
+	s.run(2 * time.Hour)
+	require.False(t, s.found.Has(guard.Frozen))
+}
+
+// TestWallsThatFillAreNoWander: for hours of an undisturbed soak the duty falls as the walls come
+// up, and nothing is told; the mains stand still here.
+func TestWallsThatFillAreNoWander(t *testing.T) {
+	for n := range 8 {
+		s := newShop(13, n, 0.2)
+		s.run(4 * time.Hour)
+		require.False(t, s.found.Has(guard.Wander), "oven %d", n)
+		require.False(t, s.found.Has(guard.Mains), "oven %d", n)
+	}
+}
+
+// TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff: what comes in a settled soak is the measure,
+// so that a model which takes the oven for a third stronger does not hide it.
+func TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff(t *testing.T) {
+	for n := range 4 {
+		s := newShop(14, n, 0.2)
+		s.cfg.Model.Hold /= 1.3
+		s.cfg.Model.Time *= 1.3
+		s.run(2 * time.Hour)
+		require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+		from := s.at
+		s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
+		for s.at < from+20*time.Minute && !s.found.Has(guard.WeakHeat) {
+			s.step()
+		}
+		require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+	}
+}
+
+// TestAHeaterThatDoesWellIsNotStuckOn: mains 10 % high at full duty give more than the model
+// sends, which at that duty is no sign of a switch that is stuck.
+func TestAHeaterThatDoesWellIsNotStuckOn(t *testing.T) {
+	for n := range 8 {
+		s := newShop(15, n, 0.2)
+		s.mains = 1.1
+		s.cfg.Model.Slope /= 1.25
+		s.hands, s.duty = true, 1
+		for s.at < 20*time.Minute && s.oven.Probe() < 180 {
+			s.step()
+		}
+		require.False(t, s.found.Has(guard.HeatAtZero), "oven %d", n)
+	}
+}
