@@ -49,6 +49,7 @@ const (
 	noneLeast  = 2.0
 	noneLost   = 0.6  // of what the oven loses: below that it is cooling, and faster than the model
 	noneIdle   = 20.0 // s at duty 0 after which nothing is asked for
+	noneLit    = 70.0 // s behind them: a door as the heat begins hardly shows on a cold oven
 	noneSigmas = 9
 	weakShare  = 0.65
 	weakSigmas = 12
@@ -97,7 +98,7 @@ func (st *State) heats(cfg Config, in Input, sigma float64) {
 		sent, came := st.heat(noneWindow)
 		lost := st.ago(0).kept - st.ago(noneWindow).kept
 		is := sent >= least && sent > noneLost*lost && came < noneShare*sent &&
-			st.idle < noneIdle && st.fall.quiet(st.at, doorShadow)
+			st.lit > noneLit && st.fall.quiet(st.at, doorShadow)
 		st.none = run(st.none, is)
 		st.found.set(NoHeat, st.none >= noneTimes || st.found.Has(NoHeat) && came < 0.5*sent)
 	}
