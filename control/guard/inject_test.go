@@ -31,6 +31,14 @@ func faults() []fault {
 		s.hands, s.duty = true, 1
 		s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
 	}
+	// From cold the engine's law heats with 0.87 of the heater or more; the law of this bench may give
+	// so little for two minutes that nothing can be told from the noise.
+	cold := func(do func(*shop)) func(*shop) {
+		return func(s *shop) {
+			s.hands, s.duty = true, 0.87
+			do(s)
+		}
+	}
 	half := func(s *shop) { s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 } }
 	stuck := func(s *shop) { s.watts = func(float64) float64 { return s.p.HeaterW } }
 	lead := func(s *shop) { s.read = func(float64) float64 { return s.cold } }
@@ -41,12 +49,12 @@ func faults() []fault {
 			s.run(time.Duration(s.rnd.IntN(900)) * time.Second)
 			stuck(s)
 		}},
-		{"no heat from cold", of(guard.NoHeat), true, 120 * time.Second, off},
+		{"no heat from cold", of(guard.NoHeat), true, 120 * time.Second, cold(off)},
 		{"no heat in a soak", of(guard.NoHeat), false, 120 * time.Second, off},
 		{"half the power from cold", of(guard.WeakHeat), true, 120 * time.Second, full},
 		{"half the power in a soak", of(guard.WeakHeat), false, 20 * time.Minute, half},
 		{"lead shorted, hot", of(guard.LeadShort), false, 10 * time.Second, lead},
-		{"lead shorted, cold", of(guard.NoHeat), true, 120 * time.Second, lead},
+		{"lead shorted, cold", of(guard.NoHeat), true, 120 * time.Second, cold(lead)},
 		{"probe fallen out", of(guard.FellOut, guard.NoHeat), false, 180 * time.Second,
 			func(s *shop) {
 				v := float64(s.oven.Probe())
