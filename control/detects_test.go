@@ -35,5 +35,11 @@ func TestEveryDetectedFaultHasItsAlarm(t *testing.T) {
 		}
 		require.Contains(t, found, what, code)
 	}
+	var trips []string
+	for _, d := range Detects(alarm.Tripped) {
+		trips = append(trips, d.What)
+	}
+	require.ElementsMatch(t, []string{"word stands still in a soak", "leads reversed",
+		"board restarted", "computer slept, clock jumped"}, trips)
 	require.Empty(t, Detects(alarm.LogFull))
 }

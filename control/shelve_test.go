@@ -250,3 +250,39 @@ func TestShelvingNeedsTheLeaseAndUnshelvingDoesNot(t *testing.T) {
 	require.True(t, AskShelve.Raises())
 	require.False(t, AskUnshelve.Raises())
 }
+
+func TestTheBoundsOfAShelf(t *testing.T) {
+	b := atSoak(t, time.Hour)
+	for _, s := range []float64{1, 1.2346, alarm.MostShelf.Seconds()} {
+		a := Ask{Kind: AskShelve, Code: alarm.OffPlan, Seconds: s, Text: strings.Repeat("ä", MostReason)}
+		require.Empty(t, b.ask(a))
+		h := b.e.Snapshot().Hidden[0]
+		require.InDelta(t, s, (h.Until - b.e.Snapshot().T).Seconds(), 0.0005, "to the millisecond")
+		require.Equal(t, a.Text, h.Reason)
+		require.Empty(t, b.ask(Ask{Kind: AskUnshelve, Code: alarm.OffPlan}))
+	}
+}
+
+// TestTheTextOfAnAlarmIsItsCause: what an event says of it, but not why it came off the shelf.
+func TestTheTextOfAnAlarmIsItsCause(t *testing.T) {
+	v := NewView(testInfo(temper(t, time.Hour)))
+	told := func(from, text string) string {
+		v.Apply(Record{Event: &Event{Kind: EvAlarm, Code: alarm.OffPlan, Word: "B", From: from, Text: text}})
+		return v.Snapshot().Alarms[0].Text
+	}
+	cause := alarm.First()[alarm.First().Index(alarm.OffPlan)].Cause
+	require.Equal(t, cause, told("", ""))
+	require.Equal(t, cause, told("G", "its time is over"))
+	require.Equal(t, "30 °C below", told("", "30 °C below"))
+}
+
+// TestWhatIsHiddenOtherwiseStandsApartToo: suppressed or out of service, which nothing asks for yet.
+func TestWhatIsHiddenOtherwiseStandsApartToo(t *testing.T) {
+	v := NewView(testInfo(temper(t, time.Hour)))
+	for _, letter := range []alarm.Letter{alarm.G, alarm.H, alarm.I} {
+		v.Apply(Record{Event: &Event{Kind: EvAlarm, Code: alarm.OffPlan, Word: letter.String()}})
+		require.Empty(t, v.Snapshot().Alarms)
+		require.Equal(t, letter.String(), v.Snapshot().Hidden[0].State)
+		require.Zero(t, v.Snapshot().Hidden[0].Until)
+	}
+}
