@@ -82,11 +82,12 @@ func TestAlarmPageGoldens(t *testing.T) {
 				"esc back", "p unshelve"}, []string{"371 °F  set 400 °F"},
 			[]string{"the door is open", "until 15:23: the door is open", "for 10 min"},
 			[]string{"!!", "p shelve"}},
-		{soaking(), "alone", alarm.WeakHeat, true,
-			[]string{"WEAK HEAT", "only about half of the heat", "it takes long to come up"},
+		{soaking(), "alone", alarm.NoReading, true,
+			[]string{"NO READING", "gives no good", "no heat is given and the soak"},
 			[]string{"399 °F  set 400 °F"},
-			[]string{"can be shelved for up to 30 min", "rests while BOARD SILENT",
-				"half the power, within 120 s at full duty", "on-delay 0 s, off-delay 1 min"},
+			[]string{"cannot be shelved: heat or steel is at stake", "rests while BOARD SILENT stands",
+				"open or shorted to a rail, within 1 s", "on-delay 1 s, off-delay 3 s",
+				"stays until its cause has gone", "hardware   a second probe"},
 			[]string{"OFF PLAN", "13 alarms"}},
 	} {
 		for _, size := range sizes {
