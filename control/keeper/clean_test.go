@@ -49,7 +49,7 @@ func (d *day) profile(t *testing.T) profiles.Profile {
 		require.NoError(t, err)
 		return *p
 	case i == 3:
-		p, err := profiles.Temper(temp.F(350+5*float64(d.r.IntN(19))), time.Hour, 2, temp.DeltaF(10),
+		p, err := profiles.Temper(temp.F(350+5*float64(d.r.IntN(18))), time.Hour, 2, temp.DeltaF(10),
 			temp.Fahrenheit)
 		require.NoError(t, err)
 		return *p
