@@ -165,7 +165,11 @@ func (l *lane) once() {
 		m.name = "just begun"
 	}
 	on := l.kiln.board.Truth().Output
-	last, at := l.dies()
+	last, at, killed := l.dies()
+	if !killed {
+		m.name = "nobody to kill"
+		l.toll.left.Add(1)
+	}
 	l.toll.mu.Lock()
 	l.toll.kills[m.name]++
 	if on {

@@ -64,6 +64,11 @@ func newLane(t *testing.T, s *toll, seed, number uint64) *lane {
 	l.sit(t)
 	t.Cleanup(func() { // what the last kill has not met
 		l.leave()
+		for _, log := range []string{filepath.Join(l.home, "keep.log"), l.seat.log} {
+			if text, err := os.ReadFile(log); err == nil && t.Failed() {
+				t.Logf("%s: %s", log, text[max(0, len(text)-2000):])
+			}
+		}
 		if pid := l.keeperPid(); pid != 0 {
 			_ = syscall.Kill(pid, syscall.SIGKILL)
 		}
@@ -240,13 +245,14 @@ func (l *lane) goesOn() bool {
 	return false
 }
 
-// dies kills the keeper, and gives what the screen had last been shown.
-func (l *lane) dies() (last control.Snapshot, at time.Time) {
+// dies kills the keeper and waits until nothing of it is left, and gives what the screen had last
+// been shown. Nobody is killed where a keeper that had nothing to keep has ended.
+func (l *lane) dies() (last control.Snapshot, at time.Time, killed bool) {
 	l.t.Helper()
 	err := syscall.Kill(l.pid, syscall.SIGKILL)
 	at = time.Now()
 	l.kiln.alone()
-	if err != nil { // a keeper that had nothing to keep has ended
+	if err != nil {
 		require.ErrorIs(l.t, err, syscall.ESRCH)
 	}
 	if v := l.view; v != nil {
@@ -259,7 +265,10 @@ func (l *lane) dies() (last control.Snapshot, at time.Time) {
 		v.mu.Unlock()
 	}
 	l.leave()
-	return last, at
+	gone := func() bool { return l.keeperPid() == 0 }
+	waitFor(patience, gone)
+	require.True(l.t, gone(), "no keeper outlives this, and there was one")
+	return last, at, err == nil
 }
 
 // kept says whether the list of unfinished runs is whole, and has the lane's.
