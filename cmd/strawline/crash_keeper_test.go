@@ -75,8 +75,7 @@ func moments() []moment {
 			if !l.heats(50 * time.Millisecond) {
 				return false
 			}
-			s := l.onTerminal(false, "watch")
-			l.t.Cleanup(s.away)
+			l.screens = append(l.screens, l.onTerminal(false, "watch"))
 			pause(upTo(l.dice, 400*time.Millisecond))
 			return true
 		}},
