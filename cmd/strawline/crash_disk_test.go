@@ -98,3 +98,15 @@ heater = true
 	require.Contains(t, d.err.String(), "permission denied", "whoever watched hears of it too")
 	endedKept(t, out, "stopped by a person").steps()
 }
+
+// TestGainsInAReadOnlyFolder: gains that were asked to be kept and cannot be are one line and a code.
+func TestGainsInAReadOnlyFolder(t *testing.T) {
+	t.Parallel()
+	p := bound(t)
+	p.readOnly("found")
+	told := p.pipes("tune", "--simulated", "--found", filepath.Join(p.home, "found", "found.toml"))
+	require.Equal(t, exitIO, told.code)
+	require.Contains(t, told.bad, "strawline: tune: keep the model in ")
+	require.Contains(t, told.bad, "permission denied")
+	require.Equal(t, 1, strings.Count(told.bad, "\n"), told.bad)
+}

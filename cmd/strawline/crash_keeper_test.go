@@ -75,8 +75,7 @@ func moments() []moment {
 			if !l.heats(50 * time.Millisecond) {
 				return false
 			}
-			s := l.onTerminal(false, "watch")
-			l.t.Cleanup(s.away)
+			l.screens = append(l.screens, l.onTerminal(false, "watch"))
 			pause(upTo(l.dice, 400*time.Millisecond))
 			return true
 		}},
@@ -165,7 +164,11 @@ func (l *lane) once() {
 		m.name = "just begun"
 	}
 	on := l.kiln.board.Truth().Output
-	last, at := l.dies()
+	last, at, killed := l.dies()
+	if !killed {
+		m.name = "nobody to kill"
+		l.toll.left.Add(1)
+	}
 	l.toll.mu.Lock()
 	l.toll.kills[m.name]++
 	if on {

@@ -28,18 +28,19 @@ import (
 // lane is one person whose keeper is killed again and again.
 type lane struct {
 	*person
-	dice  *rand.Rand
-	toll  *toll
-	kiln  *kiln
-	seat  seat
-	door  attach.Door
-	pid   int // of the keeper that is there
-	view  *view
-	out   string // run file of the run that goes on; "" if none does
-	runs  int
-	had   []byte // what the run file had at the last kill
-	known bool   // the run has begun: it must be found again
-	fresh bool   // no cut yet
+	dice    *rand.Rand
+	toll    *toll
+	kiln    *kiln
+	seat    seat
+	door    attach.Door
+	pid     int // of the keeper that is there
+	view    *view
+	screens []*blank // on terminals, and watch without one
+	out     string   // run file of the run that goes on; "" if none does
+	runs    int
+	had     []byte // what the run file had at the last kill
+	known   bool   // the run has begun: it must be found again
+	fresh   bool   // no cut yet
 }
 
 // crashProfile soaks for longer than any test; from cold it heats to that soak first.
@@ -64,6 +65,14 @@ func newLane(t *testing.T, s *toll, seed, number uint64) *lane {
 	l.sit(t)
 	t.Cleanup(func() { // what the last kill has not met
 		l.leave()
+		for _, b := range l.screens {
+			b.away()
+		}
+		for _, log := range []string{filepath.Join(l.home, "keep.log"), l.seat.log} {
+			if text, err := os.ReadFile(log); err == nil && t.Failed() {
+				t.Logf("%s: %s", log, text[max(0, len(text)-2000):])
+			}
+		}
 		if pid := l.keeperPid(); pid != 0 {
 			_ = syscall.Kill(pid, syscall.SIGKILL)
 		}
@@ -96,9 +105,7 @@ func (l *lane) keeperPid() int {
 func (l *lane) wakes(byWatch bool) {
 	l.t.Helper()
 	if byWatch {
-		cmd := l.whole("watch", "--plain")
-		require.NoError(l.t, cmd.Start())
-		go func() { _ = cmd.Wait() }() // it ends when its keeper does
+		l.screens = append(l.screens, l.onTerminal(false, "watch", "--plain"))
 		l.pid = 0
 		waitFor(5*time.Second, func() bool { l.pid = l.keeperPid(); return l.pid != 0 })
 		if l.pid != 0 { // a run that was cut off before its first step is none
@@ -240,13 +247,14 @@ func (l *lane) goesOn() bool {
 	return false
 }
 
-// dies kills the keeper, and gives what the screen had last been shown.
-func (l *lane) dies() (last control.Snapshot, at time.Time) {
+// dies kills the keeper and waits until nothing of it is left, and gives what the screen had last
+// been shown. Nobody is killed where a keeper that had nothing to keep has ended.
+func (l *lane) dies() (last control.Snapshot, at time.Time, killed bool) {
 	l.t.Helper()
 	err := syscall.Kill(l.pid, syscall.SIGKILL)
 	at = time.Now()
 	l.kiln.alone()
-	if err != nil { // a keeper that had nothing to keep has ended
+	if err != nil {
 		require.ErrorIs(l.t, err, syscall.ESRCH)
 	}
 	if v := l.view; v != nil {
@@ -259,7 +267,18 @@ func (l *lane) dies() (last control.Snapshot, at time.Time) {
 		v.mu.Unlock()
 	}
 	l.leave()
-	return last, at
+	for _, b := range l.screens {
+		b.away()
+	}
+	l.screens = nil
+	for calm := 0; calm < 2; { // a screen that was just attaching may have started another keeper
+		if pid := l.keeperPid(); pid != 0 {
+			_ = syscall.Kill(pid, syscall.SIGKILL)
+			calm = -1
+		}
+		calm++
+	}
+	return last, at, err == nil
 }
 
 // kept says whether the list of unfinished runs is whole, and has the lane's.
