@@ -129,7 +129,7 @@ func Step(cfg Config, st *State, in Input) Findings {
 	}
 	st.idle, st.hard = held(st.idle, h, duty <= idleDuty), held(st.hard, h, duty >= hardDuty)
 	st.lit = held(st.lit, h, st.idle < noneIdle)
-	st.found.set(Frozen, st.still.watch(in, h, duty))
+	st.found.set(Frozen, st.still.watch(in, h, duty, st.noise.known))
 	st.noise.add(in.Hot)
 	st.sum += in.Hot
 	st.count++

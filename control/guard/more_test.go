@@ -39,6 +39,18 @@ func TestAColdOvenMayStandStill(t *testing.T) {
 	require.False(t, s.found.Has(guard.Frozen))
 }
 
+// TestAQuietChipMayStandStill: without noise the word stands for many minutes of a soak that does
+// not move, behind a heat-up in which it changed a thousand times.
+func TestAQuietChipMayStandStill(t *testing.T) {
+	s := newShop(16, 0, 0)
+	s.run(time.Hour)
+	s.cold = 25
+	s.hands = true
+	s.raw = func(uint32, uint32) uint32 { return 200*4<<16 | 25*16 }
+	s.run(time.Hour)
+	require.False(t, s.found.Has(guard.Frozen))
+}
+
 // TestWallsThatFillAreNoWander: for hours of an undisturbed soak the duty falls as the walls come
 // up, and nothing is told; the mains stand still here.
 func TestWallsThatFillAreNoWander(t *testing.T) {

@@ -102,12 +102,17 @@ func (st *State) wanders() float64 {
 // its noise, so it is judged by what it did: ten minutes that are four times longer than any
 // repetition so far, of at least ten minutes of heat. Expected false alarms: if repetitions
 // end like a coin's, one that is four times the longest of n has a chance of about n^-3; with
-// 200 changes seen, which is least, 1.25e-7 for each ten minutes, one in 1.3e6 h.
+// 200 changes seen, which is least, 1.25e-7 for each ten minutes, one in 1.3e6 h. That holds for a
+// chip whose readings are restless by themselves in the minute before: one without noise says
+// the same for long in a still soak, with every right, and is not judged. stillNoise is a third
+// of what σ = 0.1 °C gives in the middle between two words of 0.25 °C, and seven times what three
+// changes a minute give.
 const (
 	stillFor    = 590.0 // s
 	stillTimes  = 4.0
-	stillChange = 200  // changes of the word seen before
-	stillHot    = 30.0 // °C above the room: what is hot and not heated cools, and shows it
+	stillNoise  = 0.002 // °C², the variance of one reading
+	stillChange = 200   // changes of the word seen before
+	stillHot    = 30.0  // °C above the room: what is hot and not heated cools, and shows it
 )
 
 type still struct {
@@ -116,16 +121,18 @@ type still struct {
 	same    float64 // s
 	longest float64
 	changes int
+	lively  bool // its readings were restless when the word last changed
 }
 
-func (w *still) watch(in Input, h, duty float64) bool {
+// watch takes a reading and the variance of one as it was a moment ago, °C².
+func (w *still) watch(in Input, h, duty, noise float64) bool {
 	switch {
 	case !w.known || in.Raw != w.raw:
 		w.longest = max(w.longest, w.same)
 		w.changes++
-		w.known, w.raw, w.same = true, in.Raw, 0
+		w.known, w.raw, w.same, w.lively = true, in.Raw, 0, noise > stillNoise
 	case duty > 0 || in.Hot-in.Room > stillHot || w.same > stillFor:
 		w.same += h
 	}
-	return w.same > stillFor && w.changes > stillChange && w.same > stillTimes*w.longest
+	return w.lively && w.same > stillFor && w.changes > stillChange && w.same > stillTimes*w.longest
 }
