@@ -46,6 +46,6 @@ END {
 	printf "%.0f clean hours, %d trips, %d doubts, alarms%s, ", clean["clean"], clean["trips"],
 		clean["doubts"], list == "" ? " none" : substr(list, 2)
 	printf "%d within ten minutes of another, %d chattered; ", clean["crowded"], clean["chatter"]
-	printf "seeds 5001 to 5020, %s, commit %s\n", date, commit
+	printf "seeds 6001 to 6020, %s, commit %s\n", date, commit
 	exit (bad + clean["trips"] + clean["doubts"] > 0)
 }
