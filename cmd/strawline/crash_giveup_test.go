@@ -3,7 +3,6 @@
 package main
 
 import (
-	"context"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -23,13 +22,7 @@ import (
 // says so and how to end it; stop without a name leaves it, stop with its name ends it for good.
 func TestARunThatCannotBeTakenUpIsEnded(t *testing.T) {
 	t.Parallel()
-	l := newLane(t, &toll{}, 3, 1)
-	l.wakes(false)
-	ctx, cancel := context.WithTimeout(t.Context(), patience)
-	defer cancel()
-	require.NoError(t, <-l.begins(ctx))
-	require.True(t, l.looks())
-	require.True(t, l.view.shown(patience, lotHeats))
+	l := heatingLane(t, 3)
 	l.dies()
 	require.NoError(t, l.kiln.board.Close()) // pulled out for good
 	l.ends("crash", "no such port")

@@ -261,13 +261,7 @@ func (s *toll) lost(t *testing.T, f *tape, start time.Time, last control.Snapsho
 // TestTheKilnSeesHeat: what the other tests rely on can fail.
 func TestTheKilnSeesHeat(t *testing.T) {
 	t.Parallel()
-	l := newLane(t, &toll{}, 4, 1)
-	l.wakes(false)
-	ctx, cancel := context.WithTimeout(t.Context(), patience)
-	defer cancel()
-	require.NoError(t, <-l.begins(ctx))
-	require.True(t, l.looks())
-	require.True(t, l.view.shown(patience, lotHeats))
+	l := heatingLane(t, 4)
 	l.kiln.alone() // as if nobody had said so
 	seen := func() bool {
 		l.kiln.mu.Lock()

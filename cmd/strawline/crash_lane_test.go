@@ -293,3 +293,16 @@ func (l *lane) kept() bool {
 	}
 	return false
 }
+
+// heatingLane is a lane of its own whose run has begun, is looked at and heats.
+func heatingLane(t *testing.T, seed uint64) *lane {
+	t.Helper()
+	l := newLane(t, &toll{}, seed, 1)
+	l.wakes(false)
+	ctx, cancel := context.WithTimeout(t.Context(), patience)
+	defer cancel()
+	require.NoError(t, <-l.begins(ctx))
+	require.True(t, l.looks())
+	require.True(t, l.view.shown(patience, lotHeats))
+	return l
+}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -22,13 +21,7 @@ import (
 // is written when there is room.
 func TestTheDiskFillsUnderAKeptRun(t *testing.T) {
 	t.Parallel()
-	l := newLane(t, &toll{}, 2, 1)
-	l.wakes(false)
-	ctx, cancel := context.WithTimeout(t.Context(), patience)
-	defer cancel()
-	require.NoError(t, <-l.begins(ctx))
-	require.True(t, l.looks())
-	require.True(t, l.view.shown(patience, lotHeats))
+	l := heatingLane(t, 2)
 	st, err := os.Stat(l.out)
 	require.NoError(t, err)
 	var was unix.Rlimit
