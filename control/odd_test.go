@@ -104,6 +104,48 @@ func TestOddLimits(t *testing.T) {
 	assert.Contains(t, got[1], "is within 5 °C of the oven's")
 }
 
+// TestOddLimitsThatNobodyGave: the limit that the program makes for a temper is not asked about,
+// however near the oven's it stands; the same limit given by a person is, in any unit, and so is
+// whatever else is odd. The limits are 25 °C above the heat, up to a whole degree of its unit.
+func TestOddLimitsThatNobodyGave(t *testing.T) {
+	for _, c := range []struct {
+		typed string
+		limit temp.C // that is made
+		oven  float64
+		near  bool // the oven's limit leaves it no 5 °C and a quarter
+	}{
+		{"232C", 257, 260, true}, {"235C", 260, 260, true}, {"229.8C", 255, 260, true},
+		{"229C", 254, 260, false}, {"229C", 254, 259.25, true}, {"204C", 229, 260, false},
+		{"450F", temp.F(495), 260, true}, {"440F", temp.F(485), 260, false},
+		{"400F", temp.F(445), 230, true},
+	} {
+		at, u, err := temp.Parse(c.typed)
+		require.NoError(t, err)
+		p, err := profiles.Temper(at, 2*time.Hour, 2, 5, u)
+		require.NoError(t, err)
+		require.InDelta(t, float64(c.limit), float64(p.Limit), 1e-9, c.typed)
+		require.True(t, p.LimitMade)
+		info := Info{Profile: *p, Shop: Shop{LimitC: c.oven}}
+		assert.Empty(t, Odd(info), "%s in an oven to %v", c.typed, c.oven)
+		info.Profile.LimitMade = false
+		got := Odd(info)
+		require.Equal(t, c.near, len(got) == 1, "%s in an oven to %v: %v", c.typed, c.oven, got)
+		if c.near {
+			assert.Contains(t, got[0], "of the oven's")
+		}
+	}
+	p, err := profiles.Temper(400, 2*time.Hour, 2, 5, temp.Celsius)
+	require.NoError(t, err)
+	got := Odd(Info{Profile: *p, Shop: Shop{LimitC: 426}})
+	require.Len(t, got, 1, "the heat is asked about, its limit is not")
+	assert.Contains(t, got[0], "is the unit right?")
+	for _, name := range profiles.Names() {
+		p, err := profiles.Builtin(name)
+		require.NoError(t, err)
+		assert.False(t, p.LimitMade, "a profile has its limit from who wrote it")
+	}
+}
+
 // TestNothingOddOfOrdinaryTempers: every built-in profile, every temper typed from 284 to 572 °F
 // and from 140 to 300 °C, and all that the program itself advises, is begun without a question,
 // for each steel and for none; above 300 °C the peak alone is asked about.

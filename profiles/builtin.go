@@ -52,10 +52,10 @@ const temperRoom = temp.Delta(25)
 // Temper makes the profile that a person asks for in one line: go to a temperature, blade in
 // with the heat on, soak, blade out and cool to the hand, so many times (1 to MaxRepeats). Its
 // limit is 25 °C above the target, or 15 °C above a wide band, up to the next whole degree of
-// the unit. An error is a *Problem.
+// the unit, and is marked as made. An error is a *Problem.
 func Temper(at temp.C, forSpan time.Duration, times int, band temp.Delta,
 	unit temp.Unit) (*Profile, error) {
-	p := &Profile{Name: "temper", Unit: unit,
+	p := &Profile{Name: "temper", Unit: unit, LimitMade: true,
 		Note: "Made on the spot from the command line."}
 	if times < 1 || times > MaxRepeats {
 		return nil, &Problem{File: p.Name, Key: "times",

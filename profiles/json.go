@@ -31,6 +31,7 @@ type profileJSON struct {
 	Note    string  `json:"note,omitempty"`
 	Unit    string  `json:"unit"`
 	Limit   float64 `json:"limit_c"`
+	Made    bool    `json:"limit_made,omitempty"`
 	Longest float64 `json:"longest_s"`
 	Steps   []Step  `json:"steps"`
 }
@@ -85,7 +86,7 @@ func (s *Step) UnmarshalJSON(data []byte) error {
 // and says how a person reads it, while every figure is in °C and seconds.
 func (p Profile) MarshalJSON() ([]byte, error) {
 	j := profileJSON{Name: p.Name, Title: p.Title, Note: p.Note, Unit: "C",
-		Limit: float64(p.Limit), Longest: p.Longest.Seconds(), Steps: p.Steps}
+		Limit: float64(p.Limit), Made: p.LimitMade, Longest: p.Longest.Seconds(), Steps: p.Steps}
 	if p.Unit == temp.Fahrenheit {
 		j.Unit = "F"
 	}
@@ -106,7 +107,7 @@ func (p *Profile) UnmarshalJSON(data []byte) error {
 		return fmt.Errorf("profile: %q is no unit: F or C", j.Unit)
 	}
 	*p = Profile{Name: j.Name, Title: j.Title, Note: j.Note, Unit: unit,
-		Limit: temp.C(j.Limit), Longest: seconds(j.Longest), Steps: j.Steps}
+		Limit: temp.C(j.Limit), LimitMade: j.Made, Longest: seconds(j.Longest), Steps: j.Steps}
 	return nil
 }
 

@@ -26,6 +26,11 @@ func TestJSONKeys(t *testing.T) {
 		{"kind":"ramp","to_c":0,"rate_c_per_s":0.5,"band_c":5,"within_s":3600,"cycle":1},
 		{"kind":"soak","to_c":204.5,"for_s":7200,"band_c":5,"within_s":90},
 		{"kind":"wait","say":"blade in","heat":true,"most_s":60,"blade":"in"}]}`, string(got))
+	p.LimitMade = true
+	made, err := json.Marshal(p)
+	require.NoError(t, err)
+	assert.Contains(t, string(made), `"limit_c":232,"limit_made":true,`)
+	p.LimitMade = false
 	inside, err := json.Marshal(struct{ P Profile }{p})
 	require.NoError(t, err)
 	assert.JSONEq(t, `{"P":`+string(got)+`}`, string(inside), "by value inside another value")
@@ -65,6 +70,8 @@ func TestJSONRoundTripIsExact(t *testing.T) {
 			Limit:   temp.C(rapid.Float64Range(0, 1300).Draw(t, "limit")),
 			Longest: time.Duration(rapid.Int64Range(1, int64(MaxTotal)).Draw(t, "longest")),
 			Steps:   anySteps(t),
+
+			LimitMade: rapid.Bool().Draw(t, "made"),
 		})
 	})
 }

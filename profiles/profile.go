@@ -64,6 +64,8 @@ type Profile struct {
 	Steps   []Step
 	Limit   temp.C        // over-temperature limit
 	Longest time.Duration // longest total time; its plan and 2 h unless given
+	// LimitMade says that Limit is Temper's choice, and that nobody gave the run a limit.
+	LimitMade bool
 }
 
 // Peak is the highest temperature that the profile sets; 0 °C if it sets none.

@@ -94,6 +94,7 @@ func (h *host) runConfig(f *runFlags, args []string) (
 	cfg.Blade, after = f.blade.info(h, cfg.Blade), h.hardnessKept(after)
 	if f.limit.given {
 		cfg.Limit = f.limit.c
+		cfg.Profile.LimitMade = false // the person has thought in limits, and is asked about them
 	}
 	// What needs no board is checked before the port is opened, which restarts most boards.
 	if err := control.Check(control.Info{Profile: *p, Shop: control.Shop{

@@ -54,7 +54,13 @@ func TestAnOddRunWithNobodyThere(t *testing.T) {
 		"nothing was heated; --yes answers beforehand")
 	g := p.pipes(append(odd, "--yes")...)
 	assert.Equal(t, exitUnavailable, g.code, g.bad)
+	// 222 °C makes a limit of 247 °C, 3 °C below the oven's: asked about only where the person gave
+	// a limit.
+	near := running("--at", "222C", "--for", "1h", "--port", filepath.Join(p.home, "none"))
+	p.pipes(append(near, "--limit", "250C")...).refused(t, exitNoInput,
+		"the profile's limit, 247 °C (477 °F), is within 5 °C of the oven's, 250 °C (482 °F)")
 	for _, args := range [][]string{{"small-knife"}, {"--at", "400F", "--for", "1h"},
+		{"--at", "222C", "--for", "1h"},
 		{"--at", "400C", "--for", "1h", "--limit", "450C", "--no-heater"}} {
 		g := p.pipes(running(append(args, "--port", filepath.Join(p.home, "none"))...)...)
 		assert.Equal(t, exitUnavailable, g.code, g.bad)
