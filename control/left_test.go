@@ -77,6 +77,32 @@ func TestWhatSaysThatTheBladeIsOut(t *testing.T) {
 	require.Empty(t, (&Event{Kind: EvTrip, Load: LoadIn}).Left(temp.Celsius))
 }
 
+// TestAWaitThatIsSkippedSaysNothingOfTheBlade: of two cycles, whichever of their four waits are
+// skipped; the last one that was answered counts, and without any nothing is known to be in.
+func TestAWaitThatIsSkippedSaysNothingOfTheBlade(t *testing.T) {
+	for _, c := range []struct{ waits, load string }{ // c confirms, k skips: in, out, in, out
+		{"cccc", ""}, {"ccck", LoadIn}, {"cckk", ""}, {"ckkk", LoadIn}, {"kkkk", ""},
+		{"ckkc", ""}, {"ckck", LoadIn}, {"ckcc", ""}, {"kkck", LoadIn}, {"kcck", LoadIn},
+	} {
+		p, err := profiles.Temper(temp.F(400), time.Minute, 2, temp.DeltaF(10), temp.Fahrenheit)
+		require.NoError(t, err)
+		b := newBench(t, *p)
+		for _, w := range c.waits {
+			for b.e.Snapshot().Steps[b.e.Snapshot().Step].Kind != profiles.Wait {
+				require.Empty(t, b.ask(Ask{Kind: AskSkip}))
+			}
+			kind := AskConfirm
+			if w == 'k' {
+				kind = AskSkip
+			}
+			require.Empty(t, b.ask(Ask{Kind: kind}))
+		}
+		require.Equal(t, PhaseEnded, b.e.Phase(), c.waits)
+		require.Equal(t, c.load, b.last(EvEnd).Load, c.waits)
+		require.Equal(t, c.load == LoadIn, b.e.Snapshot().BladeIn, c.waits)
+	}
+}
+
 // TestAWaitThatSaysNothingOfTheBlade changes nothing of what is known.
 func TestAWaitThatSaysNothingOfTheBlade(t *testing.T) {
 	for _, c := range []struct {

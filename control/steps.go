@@ -262,7 +262,9 @@ func (e *Engine) loaded(l profiles.Load) {
 	}
 }
 
-// inAfter says whether the blade is in once a wait was answered.
+// inAfter says whether the blade is in once a wait was answered. A wait that was skipped has no
+// answer and says nothing: who skips "blade out" at the end has most probably the blade still in
+// the oven, and being told of it once too often burns nobody; a blade that was forgotten does.
 func inAfter(in bool, l profiles.Load) bool {
 	return l == profiles.LoadIn || in && l != profiles.LoadOut
 }

@@ -91,6 +91,10 @@ func TestEveryOtherKeyAsksFirst(t *testing.T) {
 	undone.Undo = "skip"
 	stayed := soaking().s
 	stayed.Stay = stayed.T + time.Minute
+	emptyWait := ended().s
+	emptyWait.Phase, emptyWait.Step = control.PhaseRunning, len(emptyWait.Steps)-1
+	outWait := emptyWait
+	outWait.BladeIn = true
 	for name, c := range map[string]struct {
 		s    control.Snapshot
 		keys []string
@@ -109,6 +113,12 @@ func TestEveryOtherKeyAsksFirst(t *testing.T) {
 		"more": {soaking().s, []string{"m"}, "2 h 10 min, ready 18:52",
 			control.Ask{Kind: control.AskMore, By: "screen", Seconds: 600}},
 		"skip": {soaking().s, []string{"k"}, "skip to step 4, wait; 1:12:30 of this soak not done",
+			ask1(control.AskSkip)},
+		"skip of blade in": {bladeIn().s, []string{"k"}, "skip to step 3, soak 2 h; no blade counts as in  y",
+			ask1(control.AskSkip)},
+		"skip of blade out": {outWait, []string{"k"}, "heat off; the blade counts as still in  y",
+			ask1(control.AskSkip)},
+		"skip of blade out, none in": {emptyWait, []string{"k"}, "the run ends, heat off  y",
 			ask1(control.AskSkip)},
 		"undo": {undone, []string{"u"}, "take back: skip", ask1(control.AskUndo)},
 		"stop": {soaking().s, []string{"x"}, "the run ends, heat off", ask1(control.AskStop)},

@@ -84,6 +84,7 @@ func ask(kind control.AskKind, s control.Snapshot, u temp.Unit) (*question, erro
 		if s.Soak != control.SoakNone && s.SoakLeft > 0 {
 			q.text += "; " + watch(s.SoakLeft) + " of this soak not done"
 		}
+		q.text += unsaid(s)
 		err = running(s)
 	case control.AskAgain:
 		q.text = stepName(s, s.Step, u) + " from its start"
@@ -100,6 +101,19 @@ func ask(kind control.AskKind, s control.Snapshot, u temp.Unit) (*question, erro
 	}
 	q.text += "  y/n"
 	return q, err
+}
+
+// unsaid is what a skipped wait leaves open of the blade, so that the end's reminder surprises
+// nobody; "" where the wait's answer would change nothing.
+func unsaid(s control.Snapshot) string {
+	st, ok := here(s)
+	switch {
+	case ok && s.BladeIn && st.Load == profiles.LoadOut:
+		return "; the blade counts as still in"
+	case ok && !s.BladeIn && st.Load == profiles.LoadIn:
+		return "; no blade counts as in"
+	}
+	return ""
 }
 
 func running(s control.Snapshot) error {
