@@ -103,7 +103,7 @@ type Engine struct {
 	told     bool   // that he was told to heat
 	duty     int
 	was      int           // the duty until this step
-	switched time.Duration // when the heat last came or went
+	switched time.Duration // when the duty last changed: a contactor's least times count from it
 	stay     time.Duration // until; 0 none
 	late     bool          // the wait with heat passed its most time
 	lagging  bool          // the band was not reached in the step's limit

@@ -5,7 +5,7 @@ import (
 
 	"strawline/control/alarm"
 	"strawline/control/guard"
-	"strawline/profiles"
+	"strawline/probe/belief"
 )
 
 // heat decides the duty of this step. Every path that does not reach the law, a person's duty or
@@ -16,7 +16,7 @@ func (e *Engine) heat(dt time.Duration) {
 	e.loop.area += sent
 	e.loop.sent += sent
 	e.duty = e.wanted(dt)
-	if (e.duty > 0) != (e.was > 0) {
+	if e.duty != e.was {
 		e.switched = e.now
 	}
 }
@@ -41,8 +41,8 @@ func (e *Engine) wanted(dt time.Duration) int {
 	switch {
 	case l.hand.until != 0:
 		e.sayLaw("by hand")
-		if c := e.cfg.Info.Shop.Contactor; c != nil && l.hand.duty > 0 { // off by hand is at once
-			return c.rest(e.was > 0, e.now-e.switched, l.hand.duty > 0)
+		if c := e.cfg.Info.Shop.Contactor; c != nil && l.hand.duty != 0 { // off by hand is at once
+			return c.rest(e.was != 0, e.now-e.switched, true)
 		}
 		return l.hand.duty
 	case e.cfg.Info.Shop.Contactor != nil:
@@ -88,7 +88,7 @@ func (e *Engine) condition(code string) bool {
 	case alarm.NoReading:
 		return under && !e.lead.good
 	case alarm.BoardSilent:
-		return under && (!e.sound() && e.lead.word == "stale")
+		return under && e.lead.word == belief.WhyStale
 	case alarm.OffPlan:
 		return running && (e.lagging || e.offBand())
 	case alarm.WaitTooLong:
@@ -104,9 +104,9 @@ func (e *Engine) condition(code string) bool {
 }
 
 // offBand says that a soak which has begun to count is outside its band, and that nobody just
-// asked it to go elsewhere.
+// asked it to go elsewhere. Only a soak has credit.
 func (e *Engine) offBand() bool {
-	if e.steps[e.step].Kind != profiles.Soak || e.credits[e.step] == 0 || !e.lead.good || e.moved {
+	if e.credits[e.step] == 0 || !e.lead.good || e.moved {
 		return false
 	}
 	st := e.steps[e.step]
