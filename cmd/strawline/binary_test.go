@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -35,6 +36,9 @@ func TestMain(m *testing.M) {
 }
 
 func testMain(m *testing.M) int {
+	if signal.Ignored(syscall.SIGHUP) { // under nohup: the programs would not hear it either
+		signal.Notify(make(chan os.Signal, 1), syscall.SIGHUP)
+	}
 	dir, err := os.MkdirTemp("", "strawline-test-")
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

@@ -165,6 +165,17 @@ func (k *kiln) good() {
 	}
 }
 
+// openTerminal opens a pseudo-terminal whose master goes away when it is closed, and not only when
+// a read of it that waits comes back: that keeps the file of a blocking one open.
+func openTerminal(t *testing.T, rows, cols uint16) (master, slave *os.File) {
+	t.Helper()
+	master, slave, err := pty.Open()
+	require.NoError(t, err)
+	require.NoError(t, pty.Setsize(master, &pty.Winsize{Rows: rows, Cols: cols}))
+	require.NoError(t, unix.SetNonblock(int(master.Fd()), true)) // what came before made it block
+	return master, slave
+}
+
 // blank is a terminal whose output is thrown away, or never read where it is deaf.
 type blank struct {
 	cmd    *exec.Cmd
@@ -175,9 +186,7 @@ type blank struct {
 // onTerminal starts the program as the leader of a session on a terminal of its own.
 func (p *person) onTerminal(deaf bool, args ...string) *blank {
 	p.t.Helper()
-	master, slave, err := pty.Open()
-	require.NoError(p.t, err)
-	require.NoError(p.t, pty.Setsize(master, &pty.Winsize{Rows: 24, Cols: 80}))
+	master, slave := openTerminal(p.t, 24, 80)
 	b := &blank{cmd: p.whole(args...), master: master, ended: make(chan struct{})}
 	b.cmd.Stdin, b.cmd.Stdout, b.cmd.Stderr = slave, slave, slave
 	b.cmd.SysProcAttr.Setsid, b.cmd.SysProcAttr.Setctty = true, true

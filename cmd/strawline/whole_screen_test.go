@@ -18,7 +18,6 @@ import (
 
 	"github.com/charmbracelet/x/term"
 	"github.com/charmbracelet/x/vt"
-	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -44,11 +43,10 @@ type desk struct {
 func (p *person) sitDown(args ...string) *desk {
 	p.t.Helper()
 	const width, height = 120, 40
-	master, slave, err := pty.Open()
-	require.NoError(p.t, err)
-	require.NoError(p.t, pty.Setsize(master, &pty.Winsize{Rows: height, Cols: width}))
+	master, slave := openTerminal(p.t, height, width)
 	d := &desk{t: p.t, cmd: p.whole(args...), master: master, slave: slave,
 		em: vt.NewEmulator(width, height), read: make(chan struct{}), ended: make(chan struct{})}
+	var err error
 	d.before, err = term.GetState(slave.Fd())
 	require.NoError(p.t, err)
 	d.cmd.Stdin, d.cmd.Stdout, d.cmd.Stderr = slave, slave, &d.err
