@@ -143,7 +143,7 @@ type channel struct {
 
 // Check says in one line what stands in the way of the run that info describes. With a heater a
 // run starts only if profile limit ≤ oven limit ≤ the board's stored limit ≤ its compiled
-// ceiling; without one, if profile limit ≤ oven limit.
+// ceiling; without one, if profile limit ≤ oven limit. No step may go above the profile's limit.
 func Check(info Info) error {
 	switch {
 	case len(info.Profile.Steps) == 0:
@@ -219,6 +219,10 @@ func New(cfg Config) (*Engine, error) {
 
 func limits(p profiles.Profile, sh Shop) error {
 	u := p.Unit
+	if peak := p.Peak(); peak > p.Limit {
+		return fmt.Errorf("the profile goes to %s and its own limit is %s: lower its peak",
+			peak.Text(u, 0), p.Limit.Text(u, 0))
+	}
 	oven := temp.C(sh.LimitC)
 	if p.Limit > oven {
 		return fmt.Errorf("the profile's limit of %s is above the oven's limit of %s: "+

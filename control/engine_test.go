@@ -186,6 +186,20 @@ func TestLimitsMustBeInOrder(t *testing.T) {
 	}
 }
 
+// A setpoint that only a trip ends is none, with a heater and without.
+func TestNoStepGoesAboveTheProfilesOwnLimit(t *testing.T) {
+	for _, noHeater := range []bool{false, true} {
+		info := testInfo(temper(t, time.Hour))
+		info.Shop.NoHeater = noHeater
+		info.Profile.Limit = info.Profile.Peak()
+		_, err := New(Config{Info: info, Belief: belief.Default()})
+		require.NoError(t, err)
+		info.Profile.Limit = info.Profile.Peak().Add(-0.1)
+		_, err = New(Config{Info: info, Belief: belief.Default()})
+		require.ErrorContains(t, err, "lower its peak")
+	}
+}
+
 func TestAFaultTakesTheHeatAwayAtOnceAndThreeGoodReadingsGiveItBack(t *testing.T) {
 	b := atSoak(t, time.Hour)
 	b.until(time.Minute, "heat", func(s Snapshot) bool { return s.Duty > 0 })

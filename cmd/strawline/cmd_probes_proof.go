@@ -114,6 +114,9 @@ func (h *host) proof(ctx context.Context, f *proofFlags, args []string) error {
 		return err
 	}
 	defer clean()
+	if err := c.hotAsked(); err != nil {
+		return err
+	}
 	c.typed = h.typedLines(ctx)
 	defer c.close()
 	return c.walk()
@@ -211,6 +214,14 @@ func failed(format string, args ...any) tried {
 // notDone makes what a part is that showed nothing.
 func notDone(format string, args ...any) tried {
 	return tried{shop.NotDone, fmt.Sprintf(format, args...)}
+}
+
+// leftOut makes what a part is that the person did not want; nothing where err broke the walk off.
+func leftOut(err error) tried {
+	if err != nil {
+		return tried{}
+	}
+	return notDone("left out")
 }
 
 // pullPlug is what to do where a part failed.

@@ -28,13 +28,19 @@ const (
 // limit proves the board's own high limit.
 func (c *proving) limit() (t tried, err error) {
 	c.say("\n1. The board's own high limit, lowered under the present temperature.")
-	warm, err := c.warm()
-	if err != nil || !warm {
-		return notDone("left out"), err
+	cold, err := c.warm()
+	if err != nil {
+		return tried{}, err
+	}
+	if cold != "" {
+		return notDone("%s", cold), nil
 	}
 	free, err := c.unlatched()
-	if err != nil || !free {
-		return notDone("a latch of the board stands: %s", c.last.Latches), err
+	if err != nil {
+		return tried{}, err
+	}
+	if !free {
+		return notDone("a latch of the board stands: %s", c.last.Latches), nil
 	}
 	to := temp.C(math.Floor(float64(c.mean().Add(-limitUnder))))
 	before := c.board.Settings
@@ -48,7 +54,7 @@ func (c *proving) limit() (t tried, err error) {
 		limitAtLeast.Minutes())
 	boots := c.boots
 	if yes, err := c.yes("Lower it now?"); err != nil || !yes {
-		return notDone("left out"), err
+		return leftOut(err), err
 	}
 	if !c.steady(boots) {
 		return tried{}, c.lost()

@@ -20,17 +20,18 @@ const (
 	pullWait   = time.Minute     // of heat until the cable is pulled
 )
 
-// readyToHeat says whether heat may be commanded; what is in the way is said.
-func (c *proving) readyToHeat() (bool, error) {
+// readyToHeat makes what a part is where no heat may be commanded; nothing where it may.
+func (c *proving) readyToHeat() (tried, error) {
 	free, err := c.unlatched()
 	switch {
-	case err != nil || !free:
-		return false, err
+	case err != nil:
+		return tried{}, err
+	case !free:
+		return notDone("a latch of the board stands: %s", c.last.Latches), nil
 	case c.mean() > c.board.Settings.Limit.Add(-silentRoom):
-		c.say("It is at %s, too near to the board's limit for this.", two(c.mean()))
-		return false, nil
+		return notDone("it is at %s, too near to the board's limit", two(c.mean())), nil
 	}
-	return true, nil
+	return tried{}, nil
 }
 
 // silence proves the dead man with the port open: the program stops talking.
@@ -40,10 +41,10 @@ func (c *proving) silence() (tried, error) {
 		"within %v.\nWatch the relay's light.", percent(c.part(silentDuty)), silentHeat.Seconds(),
 		board.DeadManAfter)
 	if yes, err := c.yes("Stay with the oven. Heat now?"); err != nil || !yes {
-		return notDone("left out"), err
+		return leftOut(err), err
 	}
-	if ok, err := c.readyToHeat(); err != nil || !ok {
-		return notDone("the board may not heat: %s", c.last.Latches), err
+	if t, err := c.readyToHeat(); err != nil || t.result != "" {
+		return t, err
 	}
 	boots := c.boots
 	c.heat(c.part(silentDuty), 0, c.mean().Add(silentTop), silentHeat+latchWait+time.Second)
@@ -64,7 +65,7 @@ func (c *proving) silence() (tried, error) {
 	_, err = c.watch(latchWait, func() bool {
 		return c.last.Latches != 0 || !c.steady(boots) || c.clock.Now()-c.sentAt >= latchWait
 	})
-	took, on := c.clock.Now()-c.sentAt, c.outputOn()
+	took, on, cut := c.clock.Now()-c.sentAt, c.outputOn(), c.cut
 	c.off()
 	if err != nil {
 		return tried{}, err
@@ -73,6 +74,9 @@ func (c *proving) silence() (tried, error) {
 	switch {
 	case !c.steady(boots):
 		return tried{}, c.lost()
+	case c.last.Latches&probe.LatchHostSilent == 0 && cut != "":
+		// The 0 that took it away was a command: the dead man had no reason to latch.
+		return notDone("the silence was broken, the heat taken away: %s", cut), nil
 	case c.last.Latches&probe.LatchHostSilent == 0:
 		t := failed("no latch %.1f s after the last command; %v is the board's time", took.Seconds(),
 			board.DeadManAfter)
@@ -129,10 +133,10 @@ func (c *proving) cable() (tried, error) {
 		percent(c.part(silentDuty)))
 	yes, err := c.yes("Stay with the oven, with a hand at its plug. Heat now?")
 	if err != nil || !yes {
-		return notDone("left out"), err
+		return leftOut(err), err
 	}
-	if ok, err := c.readyToHeat(); err != nil || !ok {
-		return notDone("the board may not heat: %s", c.last.Latches), err
+	if t, err := c.readyToHeat(); err != nil || t.result != "" {
+		return t, err
 	}
 	boots, was := c.boots, c.board
 	c.heat(c.part(silentDuty), 0, c.mean().Add(silentTop), pullWait)

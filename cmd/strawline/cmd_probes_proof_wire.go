@@ -203,15 +203,16 @@ func (c *proving) simulated(g keeper.Granter, open port.Opener) {
 		Sim: &keeper.Simulation{Grants: g, Person: keeper.Away}}}
 }
 
-// warm says whether the oven is warm enough for the limit's proof, and offers to heat it.
-func (c *proving) warm() (bool, error) {
+// warm offers to heat an oven that is too cold for the limit's proof, and says why it still is;
+// "" if it is warm enough.
+func (c *proving) warm() (cold string, err error) {
 	if c.mean() >= proofWarm {
-		return true, nil
+		return "", nil
 	}
 	if c.heater == nil {
 		c.say("It is at %s; the oven has to be warm for this, %s at least, and no heater of this board "+
 			"is known here. Heat it by a run first.", two(c.mean()), two(proofWarm))
-		return false, nil
+		return fmt.Sprintf("it was only at %s, and no heater is known", two(c.mean())), nil
 	}
 	at, u := c.heatAt(), temp.Celsius
 	if c.f.at.given {
@@ -220,16 +221,25 @@ func (c *proving) warm() (bool, error) {
 	c.say("It is at %s. To see the heat fall the oven has to be warm, %s\nat least. A run with all "+
 		"its alarms heats it to %s and ends.", two(c.mean()), two(proofWarm), at.Text(u, 0))
 	if yes, err := c.yes("Stay with the oven. Heat it?"); err != nil || !yes {
-		return false, err
+		return leftOut(err).seen, err
 	}
 	if err := c.heatUp(at, u); err != nil {
-		return false, err
+		return "", err
 	}
 	if c.mean() < proofWarm {
-		c.say("It is only at %s.", two(c.mean()))
-		return false, nil
+		return fmt.Sprintf("heated, it was only at %s", two(c.mean())), nil
 	}
-	return true, nil
+	return "", nil
+}
+
+// hotAsked refuses a heat that the oven's limit has no room for.
+func (c *proving) hotAsked() error {
+	if c.heater == nil || !c.f.at.given || c.f.at.c <= c.heater.cfg.Limit.Add(-proofRoom) {
+		return nil
+	}
+	u, limit := c.f.at.unit, c.heater.cfg.Limit
+	return usage("--at %s: %s is the most with the oven's limit of %s", c.f.at.c.Text(u, 0),
+		limit.Add(-proofRoom).Text(u, 0), limit.Text(u, 0))
 }
 
 func (c *proving) heatAt() temp.C {
@@ -289,7 +299,7 @@ func (c *proving) runHot(cfg keeper.Config, u temp.Unit) error {
 		}
 		switch r.Event.Kind {
 		case control.EvTrip:
-			screen.Ask(control.Ask{Kind: control.AskStop, By: "proof"})
+			screen.Ask(control.Ask{Kind: control.AskStop, By: "proof", Text: r.Event.Text})
 		case control.EvEnd:
 			screen.Ask(control.Ask{Kind: control.AskAnswer, By: "proof"})
 		}
