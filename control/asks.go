@@ -160,7 +160,7 @@ func (e *Engine) settleReset() {
 		return
 	}
 	switch {
-	case e.latches == 0 && e.sound():
+	case e.sound():
 		e.resetDone()
 	case e.now-e.trip.asked > ResetWithin:
 		e.trip.asked = 0

@@ -74,14 +74,11 @@ type Engine struct {
 
 	// probes
 	chans    []channel
-	lead     *channel      // the oven's air: it leads the run
-	slow     *channel      // the probe that a soak is judged by: at the blade, or the lead
-	answered time.Duration // when the last unlatched answer came
-	hasAns   bool
+	lead     *channel // the oven's air: it leads the run
+	slow     *channel // the probe that a soak is judged by: at the blade, or the lead
 	link     probe.Link
 	linkWord string
 	latches  probe.Latch
-	boots    int
 
 	doubt    doubt
 	over     int  // readings in a row above the limit
@@ -131,9 +128,8 @@ type channel struct {
 	raw     uint32
 	hasRaw  bool
 	good    bool
-	value   temp.C // filtered
-	clean   temp.C // not filtered
-	cold    temp.C
+	value   temp.C        // filtered
+	clean   temp.C        // not filtered
 	at      time.Duration // of the last good reading
 	hasGood bool
 	word    string // last word told
@@ -291,7 +287,6 @@ func (e *Engine) Step(now time.Duration, in Input) Output {
 		e.ask(a)
 	}
 	if dt > MaxAge { // whatever has come meanwhile says nothing of the time between
-		e.doubt.run = 0
 		e.raise("the program stood still")
 	}
 	if dt > DoubtTrip { // as after a sleep of the computer
@@ -351,7 +346,6 @@ func (e *Engine) begin(in Input) {
 		}
 	}
 	t := float64(e.room)
-	e.answered, e.hasAns = 0, true
 	e.doubt = doubt{stand: true, since: 0, why: "no reading yet", quiet: true}
 	e.emit(Event{Kind: EvStart, TempC: &t, Text: e.cfg.Info.Profile.Title})
 	e.enter(0, "")

@@ -32,8 +32,7 @@ func TestEachReasonAloneTakesTheHeatAway(t *testing.T) {
 		"a bad reading":             func(e *Engine, _ *time.Duration) { e.lead.good = false },
 		"an old reading":            func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old },
 		"a silent link":             func(e *Engine, _ *time.Duration) { e.link.State = probe.LinkSilent },
-		"a latched board":           func(e *Engine, _ *time.Duration) { e.hasAns = false },
-		"an old answer":             func(e *Engine, _ *time.Duration) { e.answered = e.now - old },
+		"a latched board":           func(e *Engine, _ *time.Duration) { e.latches = probe.LatchOpen },
 		"a board that only reads":   func(e *Engine, _ *time.Duration) { e.link.Heats = false },
 		"two good readings":         func(e *Engine, _ *time.Duration) { e.doubt.run = 2 },
 		"a long gap between steps":  func(_ *Engine, dt *time.Duration) { *dt = 10*time.Second + 1 },
@@ -47,7 +46,6 @@ func TestEachReasonAloneTakesTheHeatAway(t *testing.T) {
 	for name, in := range map[string]func(e *Engine, dt *time.Duration){
 		"nothing":                func(*Engine, *time.Duration) {},
 		"a reading of 1.5 s":     func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old + 1 },
-		"an answer of 1.5 s":     func(e *Engine, _ *time.Duration) { e.answered = e.now - old + 1 },
 		"three good readings":    func(e *Engine, _ *time.Duration) { e.doubt.run = 3 },
 		"steps of 10 s and less": func(_ *Engine, dt *time.Duration) { *dt = 10 * time.Second },
 	} {

@@ -18,15 +18,12 @@ func (e *Engine) intake(b probe.Batch) {
 		e.emit(Event{Kind: EvLink, Word: w})
 	}
 	for _, bd := range b.Boots {
-		e.boots++
 		e.emit(Event{Kind: EvBoard, Text: fmt.Sprintf("%s started (start %d, cause %s)",
 			bd.Name, bd.Boot, bd.Cause)})
 		e.tripOn("the board restarted")
 	}
 	for _, r := range b.Readings {
-		if e.started {
-			r.At = max(0, r.At-e.t0)
-		}
+		r.At = max(0, r.At-e.t0)
 		e.reading(r)
 	}
 	e.age()
@@ -37,10 +34,7 @@ func (e *Engine) reading(r probe.Reading) {
 		e.latches = r.Latches
 		e.emit(Event{Kind: EvLatch, Word: r.Latches.String()})
 	}
-	if r.Latches == 0 || e.noHeater() {
-		e.answered, e.hasAns = r.At, true
-	} else {
-		e.hasAns = false
+	if r.Latches != 0 {
 		e.tripOn("the board's latch: " + r.Latches.String())
 	}
 	if r.Channel < 1 || r.Channel > len(e.chans) {
@@ -61,7 +55,7 @@ func (e *Engine) reading(r probe.Reading) {
 	c.state, v = belief.Step(e.cfg.Belief, c.state, belief.Input{Reading: r, Duty: duty})
 	c.raw, c.hasRaw = r.Raw, true
 	before := *c
-	c.good, c.cold = v.Good, r.Cold
+	c.good = v.Good
 	word := v.Why
 	if v.Good {
 		word = "good"
@@ -116,7 +110,6 @@ func (e *Engine) leads(r probe.Reading, v belief.Verdict, before channel) {
 
 // lost begins a gap: the control channel has no good reading.
 func (e *Engine) lost() {
-	e.doubt.run = 0
 	e.gap = e.gap || e.lead.hasGood
 }
 
@@ -168,16 +161,12 @@ func (e *Engine) age() {
 			}
 		}
 	}
-	c := e.lead
 	switch {
 	case e.link.State != probe.LinkUp:
 		e.raise("link " + e.link.State.String())
-	case !c.good && c.word == belief.WhyStale:
+	case !e.lead.good: // a bad one has raised its own doubt, which stands
 		e.raise("no reading for " + e.maxAge().String())
-	case e.noHeater():
-	case e.hasAns && e.now-e.answered > MaxAge:
-		e.raise("no answer of the board for 1.5 s")
-	case !e.link.Heats:
+	case !e.link.Heats && !e.noHeater():
 		e.raise("the board does not take commands")
 	}
 }
@@ -204,7 +193,7 @@ func (e *Engine) raise(why string) {
 	}
 	d.stand, d.quiet, d.since, d.why = true, false, e.now, why
 	d.times = append(d.times, e.now)
-	for len(d.times) > 0 && e.now-d.times[0] > DoubtWithin {
+	for e.now-d.times[0] > DoubtWithin { // the newest is not too old
 		d.times = d.times[1:]
 	}
 	e.loop.off()
@@ -217,12 +206,13 @@ func (e *Engine) raise(why string) {
 }
 
 // sound says that the present moment has nothing against heat: a good reading, an unlatched
-// answer and a link, all younger than MaxAge.
+// answer and a link, all younger than MaxAge. A reading is the board's answer as well, so that
+// one of the lead in time says that an answer came; whether the last one was latched is asked
+// of all channels.
 func (e *Engine) sound() bool {
 	c := e.lead
 	fresh := c.good && e.now-c.at <= e.maxAge() && e.link.State == probe.LinkUp
-	return fresh && (e.noHeater() ||
-		e.hasAns && e.now-e.answered <= MaxAge && e.link.Heats)
+	return fresh && (e.noHeater() || e.latches == 0 && e.link.Heats)
 }
 
 // noHeater says that the person holds the heat: there is no duty, and nothing to trip.

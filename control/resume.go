@@ -104,7 +104,6 @@ func (e *Engine) takeUp(in Input) {
 	e.away = gap
 	e.remind = e.now
 	e.link = in.Batch.Link
-	e.answered, e.hasAns = e.now, true
 	e.doubt = doubt{stand: true, since: e.now, why: "no reading yet", quiet: true}
 	if len(s.Latches) > 0 { // what the board has now is told by its next reading
 		e.emit(Event{Kind: EvLatch, Word: probe.Latch(0).String()})
