@@ -2,12 +2,10 @@ package control
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"strawline/probe"
 	"strawline/probe/belief"
-	"strawline/probe/temp"
 )
 
 // intake takes what the port saw: link, starts of the board, latches, readings.
@@ -43,9 +41,6 @@ func (e *Engine) reading(r probe.Reading) {
 	c := &e.chans[r.Channel-1]
 	if r.Good() {
 		r.Hot = c.correct.Correct(r.Hot)
-	}
-	if !r.HasCold {
-		r.Cold = temp.C(math.NaN()) // nothing is to be held against an assumed one
 	}
 	var v belief.Verdict
 	duty := 0.0
@@ -237,13 +232,13 @@ func (e *Engine) apart() time.Duration {
 }
 
 // interlock ends a doubt, or makes it a trip; and trips on the limit. What the guard finds has
-// tripped at its reading.
+// tripped at its reading. Without a heater a doubt of any length ends by itself.
 func (e *Engine) interlock() {
 	d := &e.doubt
 	ok := e.sound() && d.run >= TrustAfter
 	if d.stand {
 		switch {
-		case e.now-d.since >= DoubtTrip:
+		case e.now-d.since >= DoubtTrip && !e.noHeater():
 			e.tripOn(fmt.Sprintf("%s for %d s", d.why, int(DoubtTrip.Seconds())))
 		case ok:
 			d.stand = false

@@ -1,0 +1,139 @@
+package control
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"strawline/probe"
+	"strawline/probe/belief"
+	"strawline/probe/temp"
+	"strawline/profiles"
+)
+
+// desk feeds an engine reading by reading: there is no oven and no filter, and the only clock is
+// the test's. Its keeper's clock stands at an hour when the run begins.
+type desk struct {
+	t    testing.TB
+	e    *Engine
+	now  time.Duration // on the run's clock
+	link probe.Link
+	out  Output
+	evs  []Event
+	word uint32
+	on   bool // it has stepped
+}
+
+const deskBegan = time.Hour
+
+// newDesk has a run that soaks at 200 °C from its first step, the limit at 240 °C.
+func newDesk(t testing.TB, change func(*Info)) *desk {
+	t.Helper()
+	info := testInfo(profiles.Profile{Name: "t", Unit: temp.Celsius, Limit: 240,
+		Longest: 100 * time.Hour,
+		Steps:   []profiles.Step{{Kind: profiles.Soak, To: 200, For: 50 * time.Hour, Band: 5}}})
+	info.Blade = nil
+	if change != nil {
+		change(&info)
+	}
+	cfg := belief.Default()
+	cfg.Tf, cfg.Window = 0, 1 // what is read is what is believed
+	e, err := New(Config{Info: info, Belief: cfg})
+	require.NoError(t, err)
+	return &desk{t: t, e: e, link: probe.Link{State: probe.LinkUp, Heats: true}}
+}
+
+// reader makes a run of one whose heat is the person's, on a board that says what it reads once
+// in an interval.
+func readerDesk(t testing.TB, interval time.Duration, channels ...string) *desk {
+	t.Helper()
+	d := newDesk(t, func(i *Info) {
+		i.Shop.NoHeater = true
+		if len(channels) > 0 {
+			i.Shop.Channels = channels
+		}
+	})
+	d.link.Heats, d.link.Interval = false, interval
+	return d
+}
+
+// hot is a reading of channel 1 at this moment.
+func hot(c temp.C) probe.Reading { return probe.Reading{Channel: 1, Hot: c, Cold: 22, HasCold: true} }
+
+func open() probe.Reading { return probe.Reading{Channel: 1, Fault: probe.FaultOpen} }
+
+func of(channel int, r probe.Reading) probe.Reading { r.Channel = channel; return r }
+
+func latched(r probe.Reading, l probe.Latch) probe.Reading { r.Latches = l; return r }
+
+// batch is a step after dt in which this came; the first is the run's beginning. What a reading
+// has as its time is how long before now it was.
+func (d *desk) batch(dt time.Duration, b probe.Batch, asks ...Ask) {
+	if d.on {
+		d.now += dt
+	}
+	d.on, b.Link = true, d.link
+	for i := range b.Readings {
+		d.word++
+		b.Readings[i].At = deskBegan + d.now - b.Readings[i].At
+		b.Readings[i].Raw = d.word
+	}
+	d.out = d.e.Step(deskBegan+d.now, Input{Batch: b, Asks: asks})
+	for _, rec := range d.out.Records {
+		if rec.Event != nil {
+			d.evs = append(d.evs, *rec.Event)
+		}
+	}
+}
+
+func (d *desk) step(dt time.Duration, rs ...probe.Reading) { d.batch(dt, probe.Batch{Readings: rs}) }
+
+// hold has n good readings of channel 1, a tick apart.
+func (d *desk) hold(n int, c temp.C) {
+	for range n {
+		d.step(tick, hot(c))
+	}
+}
+
+// says gives the words and texts of the events of one kind so far.
+func (d *desk) says(k EventKind) []string {
+	var out []string
+	for _, ev := range d.evs {
+		if ev.Kind != k {
+			continue
+		}
+		s := ev.Word
+		if ev.Text != "" {
+			s += ": " + ev.Text
+		}
+		if ev.Chan != nil {
+			s = fmt.Sprintf("%d %s", *ev.Chan, s)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// asked carries one ask in a step of its own, and gives why it was refused.
+func (d *desk) asked(dt time.Duration, k AskKind, rs ...probe.Reading) string {
+	n := len(d.evs)
+	d.batch(dt, probe.Batch{Readings: rs}, Ask{Kind: k})
+	for _, ev := range d.evs[n:] {
+		if ev.Kind == EvAsk {
+			return ev.Text
+		}
+	}
+	d.t.Fatal("an ask was not answered")
+	return ""
+}
+
+// heats is a desk whose oven is somewhat too cold, and gets heat.
+func heats(t testing.TB) *desk {
+	t.Helper()
+	d := newDesk(t, nil)
+	d.hold(8, 190)
+	require.Positive(t, d.out.Duty)
+	return d
+}
