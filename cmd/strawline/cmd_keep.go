@@ -165,43 +165,44 @@ func (h *host) made(job attach.Job, again bool) (keeper.Made, error) {
 		return keeper.Made{}, refusalOf(err)
 	}
 	s := &session{h: his, cfg: cfg}
+	m := keeper.Made{Config: cfg, After: after, Refuse: func(err error) error {
+		return refusalOf(s.prepareFault(context.Background(), err))
+	}}
 	if f.port == "" {
-		if cfg, after, err = his.hooked(&f, cfg, after); err != nil {
+		if err := his.hooked(&f, &m); err != nil {
 			return keeper.Made{}, refusalOf(err)
 		}
 	}
-	return keeper.Made{Config: cfg, After: after, Refuse: func(err error) error {
-		return refusalOf(s.prepareFault(context.Background(), err))
-	}}, nil
+	return m, nil
 }
 
 // hooked has a run of the shop file ring that file's hooks. Hooks that may not be run cost a line
 // in the keeper's log, not the run.
-func (h *host) hooked(f *runFlags, cfg keeper.Config, after func(keeper.Result) error) (
-	keeper.Config, func(keeper.Result) error, error,
-) {
+func (h *host) hooked(f *runFlags, m *keeper.Made) error {
 	say := func(line string) { fmt.Fprintf(h.err, "%s\n", oneLine(line)) }
 	b, err := h.shopFiles(f.shop)
 	if err != nil {
-		return cfg, after, err
+		return err
 	}
 	k, err := newHooks(b, say)
 	if err != nil {
 		say(err.Error())
 	}
 	if k == nil {
-		return cfg, after, nil
+		return nil
 	}
-	k.off = (&control.Info{Shop: control.Shop{NoHeater: cfg.NoHeater}}).Off()
-	name := cfg.Run
-	cfg.Records = func(r control.Record) { k.record(name, r) }
-	return cfg, func(r keeper.Result) error {
+	k.off = (&control.Info{Shop: control.Shop{NoHeater: m.Config.NoHeater}}).Off()
+	name, after := m.Config.Run, m.After
+	m.Named = func(run string) { name = run } // before there are records
+	m.Config.Records = func(r control.Record) { k.record(name, r) }
+	m.After = func(r keeper.Result) error {
 		k.end()
 		if after == nil {
 			return nil
 		}
 		return after(r)
-	}, nil
+	}
+	return nil
 }
 
 // refusalOf makes a fault travel.

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"time"
 
 	"strawline/control"
@@ -45,6 +46,7 @@ type hooks struct {
 	off         string    // what stands of the heat when a run ends
 	unit        temp.Unit // of the temperatures in words
 	queue       chan hook
+	begin       sync.Once // of the goroutine: a run that never began has none
 	table       alarm.Table
 }
 
@@ -62,10 +64,8 @@ func newHooks(b *shopFiles, say func(string)) (*hooks, error) {
 		return nil, fmt.Errorf("the hooks of %s are not run: it must be yours and writable by "+
 			"nobody else", b.path)
 	}
-	h := &hooks{alarm: b.shop.OnAlarm, done: b.shop.OnDone, say: say, limit: hookLimit,
-		unit: b.shop.Unit, queue: make(chan hook, hookQueue), table: alarm.First()}
-	go h.run()
-	return h, nil
+	return &hooks{alarm: b.shop.OnAlarm, done: b.shop.OnDone, say: say, limit: hookLimit,
+		unit: b.shop.Unit, queue: make(chan hook, hookQueue), table: alarm.First()}, nil
 }
 
 // record looks whether a record is worth a hook.
@@ -101,18 +101,22 @@ func (h *hooks) record(run string, r control.Record) {
 	default:
 		return
 	}
-	select {
-	case h.queue <- k:
-	default:
+	if !h.put(k) {
 		h.say("a hook was left out: too many wait")
 	}
 }
 
 // end lets the goroutine go when it has done what waits.
-func (h *hooks) end() {
+func (h *hooks) end() { h.put(hook{}) }
+
+// put has one more wait; false if there is no room.
+func (h *hooks) put(k hook) bool {
+	h.begin.Do(func() { go h.run() })
 	select {
-	case h.queue <- hook{}:
+	case h.queue <- k:
+		return true
 	default:
+		return false
 	}
 }
 

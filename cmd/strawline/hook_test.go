@@ -4,8 +4,10 @@ package main
 
 import (
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -15,6 +17,7 @@ import (
 
 	"strawline/control"
 	"strawline/control/alarm"
+	"strawline/control/keeper"
 )
 
 // TestHooks: an alarm and an end reach the person's command as JSON; one that hangs is killed,
@@ -104,4 +107,29 @@ func TestTheHookOfAnEndSaysWhatIsLeft(t *testing.T) {
 		lines[0])
 	require.JSONEq(t, `{"event":"done","run":"kitchen","t_s":0,"word":"done",`+
 		`"text":"the profile is done; heat off commanded"}`, lines[1])
+}
+
+// TestHooksGoByTheRunsOwnName: and a run whose port does not open, which is tried again every 10 s
+// for as long as it takes, leaves no goroutine behind.
+func TestHooksGoByTheRunsOwnName(t *testing.T) {
+	p := newPerson(t)
+	got := filepath.Join(p.home, "got")
+	script := p.write("ring", "#!/bin/sh\ncat >>"+got+"\n")
+	require.NoError(t, os.Chmod(script, 0o700))
+	path := p.write("shop.toml", `on_done = ["`+script+`"]`+"\n")
+	h := &host{env: p.command().Env, err: io.Discard}
+	var m keeper.Made
+	before := runtime.NumGoroutine()
+	for range 50 {
+		m = keeper.Made{Config: keeper.Config{Run: "temper"}}
+		require.NoError(t, h.hooked(&runFlags{shop: path}, &m))
+		m.Named("temper-2")
+	}
+	require.Less(t, runtime.NumGoroutine(), before+25)
+	m.Config.Records(control.Record{Event: &control.Event{Kind: control.EvEnd, Word: "done"}})
+	require.NoError(t, m.After(keeper.Result{}))
+	require.Eventually(t, func() bool {
+		text, err := os.ReadFile(got)
+		return err == nil && strings.Contains(string(text), `"run":"temper-2"`)
+	}, patience, 5e6)
 }

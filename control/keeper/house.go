@@ -17,6 +17,9 @@ import (
 // Made is what a job comes to.
 type Made struct {
 	Config Config
+	// Named is told the name that the run got, which may be another than Config's, before its port
+	// is opened; it may be nil.
+	Named func(run string)
 	// After keeps what is kept of a run beside its file; it may be nil.
 	After func(Result) error
 	// Refuse puts what stood in the way of the run into an exit code and a line; it may be nil.
@@ -97,7 +100,7 @@ func (h *House) Start(ctx context.Context, job attach.Job) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	made.Config.Run = r.name
+	made.named(r.name)
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	stop := context.AfterFunc(h.ctx, func() { cancel(context.Cause(h.ctx)) })
@@ -112,6 +115,13 @@ func (h *House) Start(ctx context.Context, job attach.Job) (string, error) {
 	}
 	h.hold(r, k, made)
 	return r.name, nil
+}
+
+func (m *Made) named(run string) {
+	m.Config.Run = run
+	if m.Named != nil {
+		m.Named(run)
+	}
 }
 
 // reserve gives a run its name and its port, or says who has it.

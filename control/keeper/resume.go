@@ -152,6 +152,7 @@ func (h *House) again(ctx context.Context, u Unfinished) error {
 	if err != nil {
 		return err
 	}
+	made.named(r.name)
 	k, err := Prepare(ctx, made.Config)
 	if err != nil {
 		h.forget(r)
