@@ -35,7 +35,7 @@ const (
 	EvUnlike   EventKind = "unlike" // the oven does not answer as its model does: Text; none: it does
 	EvDose     EventKind = "dose"   // Dose so far; Word DoseSoak or DoseEnd, which has the verdict
 	EvOven     EventKind = "oven"   // what the guard sees of the oven and nobody must act on; Text
-	EvEnd      EventKind = "end"    // heat off; Word "done", "stopped", "tripped"; TempC as read, Load
+	EvEnd      EventKind = "end"    // Word "done", "stopped", "tripped", "late"; TempC as read, Load
 	EvClosed   EventKind = "closed" // answered
 	EvLost     EventKind = "lost"   // records that could not be written; Text
 )

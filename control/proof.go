@@ -43,8 +43,9 @@ func (p *Proofs) Failed() bool {
 
 // ProofWords says in one line, as of a day, when the board's limit and dead man were last proved;
 // due says that a person should do it again: never done, failed, more than 90 days ago (our
-// choice), or with another board or limit. Where nothing real is heated by the program, and in
-// run files of before there were proofs, it says nothing.
+// choice), on a day that is yet to come by more than a time zone, or with another board or limit.
+// Where nothing real is heated by the program, and in run files of before there were proofs, it
+// says nothing.
 func (in *Info) ProofWords(today time.Time) (words string, due bool) {
 	if in == nil || in.Simulated || in.Shop.NoHeater || in.Shop.Proofs == nil {
 		return "", false
@@ -75,7 +76,7 @@ func (in *Info) ProofWords(today time.Time) (words string, due bool) {
 			daysAgo(d.Date, today))
 	}
 	for _, one := range []ProofInfo{l, d} {
-		if n, ok := daysSince(one.Date, today); ok && n > proofDays {
+		if n, ok := daysSince(one.Date, today); ok && (n > proofDays || n < -1) {
 			due = true
 		}
 	}

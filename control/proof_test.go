@@ -29,6 +29,8 @@ func TestProofWords(t *testing.T) {
 			true},
 		{on("2026-11-26"), on("2026-11-26"),
 			"limit and dead man last proved on 2026-11-26, which is after today", false},
+		{on("2026-11-27"), on("2026-11-20"), "limit last proved on 2026-11-27, which is after today, " +
+			"dead man 5 days ago" + again, true}, // a clock was wrong; else it would not be due for long
 		{ProofInfo{Failed: "2026-11-22"}, on("2026-11-20"),
 			"the board's limit FAILED its proof 3 days ago: do not use it; strawline probes proof", true},
 		{on("2026-11-20"), ProofInfo{Failed: "2026-11-25"},

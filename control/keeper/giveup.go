@@ -36,7 +36,8 @@ func (h *House) GiveUp(ctx context.Context, run string) (attach.Outcome, error) 
 	}
 	o := attach.Outcome{Word: "stopped", Out: u.Out, Off: "no keeper commands its heat any more",
 		Why: "given up by a person; it could not be taken up: " + u.why}
-	if err := giveUp(u.Out, o.Why); err != nil {
+	var err error
+	if o.Left, err = giveUp(u.Out, o.Why); err != nil {
 		o.Unkept = "the end is not in the run file: " + firstLine(err)
 	}
 	h.keep()
@@ -44,23 +45,36 @@ func (h *House) GiveUp(ctx context.Context, run string) (attach.Outcome, error) 
 	return o, nil
 }
 
-// giveUp writes the end of a run that was cut off into its file, at the time of its last record.
-func giveUp(path, why string) error {
+// giveUp writes the end of a run that was cut off into its file, at the time of its last record,
+// and gives what that leaves in the oven: the blade, as far as the file knows. How hot the oven is
+// nobody knows.
+func giveUp(path, why string) (left string, err error) {
 	f, err := runlog.Open(path)
 	if err != nil {
-		return err
+		return "", err
 	}
-	last := f.Last
-	if err := f.Close(); err != nil {
-		return err
+	v := control.NewView(f.Info)
+	for r, bad := range f.Records() {
+		if bad != nil {
+			err = bad
+			break
+		}
+		v.Apply(r)
+	}
+	end := control.Event{T: f.Last, Kind: control.EvEnd, Word: "stopped", Text: why}
+	if v.Snapshot().BladeIn {
+		end.Load = control.LoadIn
+	}
+	left = end.Left(f.Info.TempUnit())
+	if err = errors.Join(err, f.Close()); err != nil {
+		return left, err
 	}
 	w, _, err := runlog.Recover(path)
 	if err != nil {
-		return err
+		return left, err
 	}
-	for _, e := range []control.Event{{T: last, Kind: control.EvEnd, Word: "stopped", Text: why},
-		{T: last, Kind: control.EvClosed}} {
+	for _, e := range []control.Event{end, {T: f.Last, Kind: control.EvClosed}} {
 		err = errors.Join(err, w.Append(control.Record{Event: &e}))
 	}
-	return errors.Join(err, w.Close())
+	return left, errors.Join(err, w.Close())
 }
