@@ -184,6 +184,8 @@ func (e *Engine) goOn() string {
 		return "acknowledge first, then reset"
 	case !e.trip.reset:
 		return "reset first"
+	case e.found(guard.HeatAtZero): // a reset that waited for the board was done beside it
+		return guard.HeatAtZero.String()
 	case !e.sound() || e.doubt.run < TrustAfter || e.isOver:
 		return "no sound reading to go on with"
 	}

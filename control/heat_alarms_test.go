@@ -24,31 +24,32 @@ func TestWhenEachAlarmsCauseStands(t *testing.T) {
 	}
 	always := []Phase{PhaseRunning, PhaseTripped, PhaseEnded, PhaseClosed}
 	under, running := always[:2], always[:1]
+	type causes map[string][]Phase
 	for name, c := range map[string]struct {
 		fact func(e *Engine)
-		want map[string][]Phase
+		want causes
 	}{
 		"nothing":         {func(*Engine) {}, nil},
-		"above the limit": {func(e *Engine) { e.isOver = true }, map[string][]Phase{alarm.OverTemperature: always}},
-		"heat at zero":    {finds(guard.HeatAtZero), map[string][]Phase{alarm.HeatAtZero: always}},
-		"no heat":         {finds(guard.NoHeat), map[string][]Phase{alarm.NoHeat: always}},
-		"a lead shorted":  {finds(guard.LeadShort), map[string][]Phase{alarm.ProbeOut: always}},
-		"a probe out":     {finds(guard.FellOut), map[string][]Phase{alarm.ProbeOut: always}},
-		"half the heat":   {finds(guard.WeakHeat), map[string][]Phase{alarm.WeakHeat: running}},
-		"a warm board":    {finds(guard.BoardWarm), map[string][]Phase{alarm.BoardWarm: under}},
+		"above the limit": {func(e *Engine) { e.isOver = true }, causes{alarm.OverTemperature: always}},
+		"heat at zero":    {finds(guard.HeatAtZero), causes{alarm.HeatAtZero: always}},
+		"no heat":         {finds(guard.NoHeat), causes{alarm.NoHeat: always}},
+		"a lead shorted":  {finds(guard.LeadShort), causes{alarm.ProbeOut: always}},
+		"a probe out":     {finds(guard.FellOut), causes{alarm.ProbeOut: always}},
+		"half the heat":   {finds(guard.WeakHeat), causes{alarm.WeakHeat: running}},
+		"a warm board":    {finds(guard.BoardWarm), causes{alarm.BoardWarm: under}},
 		"a door":          {finds(guard.Door), nil},
 		"the mains":       {finds(guard.Mains), nil},
 		"a wander":        {finds(guard.Wander), nil},
 		"an open probe": {func(e *Engine) { e.lead.good, e.lead.word = false, probe.FaultOpen.String() },
-			map[string][]Phase{alarm.NoReading: under}},
+			causes{alarm.NoReading: under}},
 		"silence": {func(e *Engine) { e.lead.good, e.lead.word = false, belief.WhyStale },
-			map[string][]Phase{alarm.NoReading: under, alarm.BoardSilent: under}},
+			causes{alarm.NoReading: under, alarm.BoardSilent: under}},
 		"a link lost just now": {func(e *Engine) { e.link.State = probe.LinkGone }, nil},
-		"behind its plan":      {func(e *Engine) { e.lagging = true }, map[string][]Phase{alarm.OffPlan: running}},
-		"a wait too long":      {func(e *Engine) { e.late = true }, map[string][]Phase{alarm.WaitTooLong: running}},
-		"records lost":         {func(e *Engine) { e.logFull = true }, map[string][]Phase{alarm.LogFull: always}},
+		"behind its plan":      {func(e *Engine) { e.lagging = true }, causes{alarm.OffPlan: running}},
+		"a wait too long":      {func(e *Engine) { e.late = true }, causes{alarm.WaitTooLong: running}},
+		"records lost":         {func(e *Engine) { e.logFull = true }, causes{alarm.LogFull: always}},
 		"time is up": {func(e *Engine) { e.why = "the longest total time is over" },
-			map[string][]Phase{alarm.RunOver: {PhaseEnded}}},
+			causes{alarm.RunOver: {PhaseEnded}}},
 		"done": {func(e *Engine) { e.why = "the profile is done" }, nil},
 	} {
 		e := heating(t).e

@@ -23,19 +23,19 @@ func heating(t testing.TB) *bench {
 func TestEachReasonAloneTakesTheHeatAway(t *testing.T) {
 	old := 1500*time.Millisecond + 1
 	for name, in := range map[string]func(e *Engine, dt *time.Duration){
-		"tripped":                   func(e *Engine, _ *time.Duration) { e.phase = PhaseTripped },
-		"ended":                     func(e *Engine, _ *time.Duration) { e.phase = PhaseEnded },
-		"closed":                    func(e *Engine, _ *time.Duration) { e.phase = PhaseClosed },
-		"no setpoint":               func(e *Engine, _ *time.Duration) { e.hasSet = false },
-		"the person has the heater": func(e *Engine, _ *time.Duration) { e.cfg.Info.Shop.NoHeater = true },
-		"a doubt":                   func(e *Engine, _ *time.Duration) { e.doubt.stand = true },
-		"a bad reading":             func(e *Engine, _ *time.Duration) { e.lead.good = false },
-		"an old reading":            func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old },
-		"a silent link":             func(e *Engine, _ *time.Duration) { e.link.State = probe.LinkSilent },
-		"a latched board":           func(e *Engine, _ *time.Duration) { e.latches = probe.LatchOpen },
-		"a board that only reads":   func(e *Engine, _ *time.Duration) { e.link.Heats = false },
-		"two good readings":         func(e *Engine, _ *time.Duration) { e.doubt.run = 2 },
-		"a long gap between steps":  func(_ *Engine, dt *time.Duration) { *dt = 10*time.Second + 1 },
+		"tripped":           func(e *Engine, _ *time.Duration) { e.phase = PhaseTripped },
+		"ended":             func(e *Engine, _ *time.Duration) { e.phase = PhaseEnded },
+		"closed":            func(e *Engine, _ *time.Duration) { e.phase = PhaseClosed },
+		"no setpoint":       func(e *Engine, _ *time.Duration) { e.hasSet = false },
+		"his own heater":    func(e *Engine, _ *time.Duration) { e.cfg.Info.Shop.NoHeater = true },
+		"a doubt":           func(e *Engine, _ *time.Duration) { e.doubt.stand = true },
+		"a bad reading":     func(e *Engine, _ *time.Duration) { e.lead.good = false },
+		"an old reading":    func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old },
+		"a silent link":     func(e *Engine, _ *time.Duration) { e.link.State = probe.LinkSilent },
+		"a latched board":   func(e *Engine, _ *time.Duration) { e.latches = probe.LatchOpen },
+		"a reading board":   func(e *Engine, _ *time.Duration) { e.link.Heats = false },
+		"two good readings": func(e *Engine, _ *time.Duration) { e.doubt.run = 2 },
+		"a long gap":        func(_ *Engine, dt *time.Duration) { *dt = 10*time.Second + 1 },
 	} {
 		b, dt := heating(t), tick
 		in(b.e, &dt)
@@ -44,10 +44,10 @@ func TestEachReasonAloneTakesTheHeatAway(t *testing.T) {
 		require.Empty(t, b.e.loop.word, "%s: and says nothing meanwhile", name)
 	}
 	for name, in := range map[string]func(e *Engine, dt *time.Duration){
-		"nothing":                func(*Engine, *time.Duration) {},
-		"a reading of 1.5 s":     func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old + 1 },
-		"three good readings":    func(e *Engine, _ *time.Duration) { e.doubt.run = 3 },
-		"steps of 10 s and less": func(_ *Engine, dt *time.Duration) { *dt = 10 * time.Second },
+		"nothing":             func(*Engine, *time.Duration) {},
+		"a reading of 1.5 s":  func(e *Engine, _ *time.Duration) { e.lead.at = e.now - old + 1 },
+		"three good readings": func(e *Engine, _ *time.Duration) { e.doubt.run = 3 },
+		"a step of 10 s":      func(_ *Engine, dt *time.Duration) { *dt = 10 * time.Second },
 	} {
 		b, dt := heating(t), tick
 		in(b.e, &dt)

@@ -121,8 +121,9 @@ func TestHeatThatNobodySentTakesAResetBack(t *testing.T) {
 	require.NotEmpty(t, b.ask(Ask{Kind: AskReset}))
 	b.e.trip.asked = b.e.now // as if it was asked just before
 	latch = 0
-	b.run(time.Second)
+	b.step()
 	require.Equal(t, 1, b.count(EvReset), "the board has cleared its latch")
+	require.Equal(t, guard.HeatAtZero.String(), b.ask(Ask{Kind: AskGoOn}), "in the very next step")
 	require.Equal(t, "reset first", b.ask(Ask{Kind: AskGoOn}))
 	require.Equal(t, guard.HeatAtZero.String(), b.e.Snapshot().Why)
 	require.Equal(t, PhaseTripped, b.e.Phase())
