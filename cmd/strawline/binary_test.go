@@ -15,11 +15,15 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
+
+// patience is how long a test waits for what must come; it decides nothing when all is well.
+const patience = 2 * time.Minute
 
 // built is the path of the program that TestMain builds; the tests only read it.
 var built string
@@ -39,6 +43,7 @@ func testMain(m *testing.M) int {
 	if signal.Ignored(syscall.SIGHUP) { // under nohup: the programs would not hear it either
 		signal.Notify(make(chan os.Signal, 1), syscall.SIGHUP)
 	}
+	go machine.watch()
 	dir, err := os.MkdirTemp("", "strawline-test-")
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

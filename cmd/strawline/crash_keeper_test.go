@@ -22,6 +22,8 @@ import (
 
 	"strawline/control"
 	"strawline/control/runlog"
+	"strawline/probe/board"
+	"strawline/probe/sim"
 )
 
 // toll is what the lanes of a test count together.
@@ -217,7 +219,7 @@ func (l *lane) once() {
 	}
 	l.toll.mu.Unlock()
 	if l.dice.IntN(4) == 0 { // the next keeper comes only when the dead man has acted
-		pause(3500*time.Millisecond + upTo(l.dice, time.Second))
+		l.kiln.passes(board.DeadManAfter + 2*sim.Step + upTo(l.dice, time.Second))
 		assert.False(l.t, l.kiln.board.Truth().Output, "the board's dead man")
 	} else {
 		pause(upTo(l.dice, 500*time.Millisecond))
@@ -246,8 +248,8 @@ func (l *lane) there() bool {
 func (l *lane) look(last control.Snapshot, at time.Time) {
 	l.t.Helper()
 	now, err := os.ReadFile(l.out)
-	if l.out == "" || errors.Is(err, fs.ErrNotExist) || err == nil && len(now) == 0 {
-		require.False(l.t, l.known, "a run that has begun has a file")
+	if l.out == "" || errors.Is(err, fs.ErrNotExist) || err == nil && !bytes.Contains(now, []byte("\n")) {
+		require.False(l.t, l.known, "a run that has begun has a file, and its first line")
 		l.out = ""
 		return
 	}
@@ -312,7 +314,7 @@ func TestTheKilnSeesHeat(t *testing.T) {
 	require.Eventually(t, seen, patience, 50*time.Millisecond)
 	l.kiln.said()
 	l.dies()
-	pause(4 * time.Second)
+	l.kiln.passes(board.DeadManAfter + 2*sim.Step)
 	l.kiln.mu.Lock()
 	defer l.kiln.mu.Unlock()
 	l.kiln.wrong = ""

@@ -3,7 +3,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -87,31 +86,11 @@ func newKiln(t *testing.T, cfg sim.Config) *kiln {
 	require.NoError(t, os.Chmod(k.path, 0o666)) // of the terminal behind the link
 	k.host, err = os.OpenFile(k.path, os.O_RDWR|syscall.O_NOCTTY, 0)
 	require.NoError(t, err)
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		tick := time.NewTicker(sim.Step)
-		defer tick.Stop()
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case <-tick.C:
-				if k.board.Free() != nil {
-					return
-				}
-				k.look()
-			}
-		}
-	}()
 	t.Cleanup(func() {
-		cancel()
-		<-done
-		k.board.Close()
 		_ = k.host.Close()
 		k.good()
 	})
+	onTheWallsTime(t, k.board, k.look)
 	return k
 }
 
@@ -146,6 +125,14 @@ func (k *kiln) alone() {
 	// A driver forgets that a killed process had its port alone at the last close; a
 	// pseudo-terminal does not while its other end is open. Root need not care.
 	_ = unix.IoctlSetInt(int(k.host.Fd()), unix.TIOCNXCL, 0)
+}
+
+// passes waits until that much time has gone by for the board, which on a busy machine is behind
+// the wall's.
+func (k *kiln) passes(d time.Duration) {
+	k.t.Helper()
+	until := k.board.Truth().Now + d
+	require.Eventually(k.t, func() bool { return k.board.Truth().Now >= until }, patience, sim.Step/4)
 }
 
 // longest is how long heat went on after a kill at most.

@@ -37,7 +37,7 @@ func TestTheDiskFillsUnderAKeptRun(t *testing.T) {
 		}
 		return false
 	}
-	require.True(t, l.view.shown(5*time.Second, full), "told at once")
+	require.True(t, l.view.shown(patience, full), "told at once")
 	heat := l.kiln.board.Truth().On
 	from := l.view.newest().T
 	later := from + 4*time.Second

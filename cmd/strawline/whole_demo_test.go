@@ -14,8 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// mostDemo is the longest that a two-cycle temper may take at the highest pace, on two cores.
-const mostDemo = 10 * time.Second
+// mostDemo is the longest that a two-cycle temper may work at the highest pace.
+const mostDemo = 5 * time.Second
 
 // fastPty is a pace that no machine reaches: the pseudo-terminal without any delay.
 const fastPty = "10000000"
@@ -45,8 +45,9 @@ func TestDemoInLines(t *testing.T) {
 			t.Parallel()
 			p := newWholePerson(t)
 			once := p.demoTo("once.jsonl", append(args, "--pace", "max")...)
-			assert.Less(t, once.took, mostDemo)
-			t.Logf("%s at the highest pace: %v", name, once.took.Round(10*time.Millisecond))
+			assert.Less(t, once.worked, mostDemo)
+			t.Logf("%s at the highest pace: %v, %v of them worked", name,
+				once.took.Round(10*time.Millisecond), once.worked.Round(10*time.Millisecond))
 			f := readWhole(t, filepath.Join(p.home, "once.jsonl"))
 			require.NotNil(t, f.head.Seed)
 			assert.EqualValues(t, 7, *f.head.Seed)

@@ -4,6 +4,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -36,17 +37,23 @@ func TestKilled(t *testing.T) {
 	worst := 0.0
 	for i := range times {
 		path := filepath.Join(p.home, fmt.Sprintf("run-%d.jsonl", i))
-		// The run is 250 s long; it takes 0.65 s with the program's start.
-		lines, killed := p.killedAfter(time.Duration(dice.Int64N(int64(650*time.Millisecond))), path)
+		// The run is 250 s long, which takes 0.6 s. Every fourth is killed while it starts or later,
+		// the others once they have said something, however long that takes.
+		after := upTo(dice, 500*time.Millisecond)
+		lines, killed := p.killedAfter(after, i%4 != 0, path)
 		if killed {
 			hit++
 		}
-		info, err := os.Stat(path)
-		if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
+		data, err := os.ReadFile(path)
+		if !bytes.Contains(data, []byte("\n")) { // none, or one that was killed in its first line
 			require.Empty(t, lines, "nothing was said before there is a file")
+			if !errors.Is(err, fs.ErrNotExist) {
+				p.pipes("replay", path, "--plain").refused(t, exitData, path)
+			}
 			unmade++
 			continue
 		}
+		require.NoError(t, err)
 		f, lost := p.survives(path, lines)
 		if f.torn > 0 {
 			tore++
@@ -59,18 +66,23 @@ func TestKilled(t *testing.T) {
 	assert.Greater(t, hit-unmade, times/3, "the kills must hit runs")
 }
 
-// killedAfter starts a demo, kills it after a time, and gives the lines it had said. killed is
-// false if it had ended before.
-func (p *person) killedAfter(after time.Duration, path string) (lines []string, killed bool) {
+// killedAfter starts a demo, kills it a time after its start, or after its first line, and gives the
+// lines it had said. killed is false if it had ended before.
+func (p *person) killedAfter(after time.Duration, spoken bool, path string) (lines []string,
+	killed bool) {
 	p.t.Helper()
 	cmd := p.whole("demo", "--plain", "--pace", "400", "--seed", "7", "--out", path,
 		"--profile", wholeData(p.t, "whole/many-events.toml"))
 	out, err := cmd.StdoutPipe()
 	require.NoError(p.t, err)
 	require.NoError(p.t, cmd.Start())
-	timer := time.AfterFunc(after, func() { _ = cmd.Process.Kill() }) // it may have ended
-	defer timer.Stop()
+	kill := func() { _ = cmd.Process.Kill() } // it may have ended
 	all := bufio.NewReader(out)
+	if spoken {
+		_, _ = all.Peek(1)
+	}
+	timer := time.AfterFunc(after, kill)
+	defer timer.Stop()
 	for {
 		line, err := all.ReadString('\n')
 		if err != nil {

@@ -25,9 +25,6 @@ import (
 // The tests in the files whole_*_test.go look at the built program from outside only: what it
 // prints, how it ends, and what its run file holds.
 
-// patience is how long a test waits for what must come; it decides nothing when all is well.
-const patience = 60 * time.Second
-
 // long says that the long repetitions are wanted.
 func long() bool { return os.Getenv("STRAWLINE_CI") == "1" }
 
@@ -56,7 +53,8 @@ func (p *person) whole(args ...string) *exec.Cmd {
 type told struct {
 	out, bad string
 	code     int
-	took     time.Duration
+	took     time.Duration // by the wall
+	worked   time.Duration // by the processor: what else it does is no fault of the program
 }
 
 // pipes runs the program without a terminal: its standard input is the null device.
@@ -75,7 +73,9 @@ func (p *person) pipes(args ...string) told {
 	if err != nil && !errors.As(err, &ended) {
 		require.NoError(p.t, err)
 	}
-	return told{out.String(), bad.String(), cmd.ProcessState.ExitCode(), time.Since(start)}
+	was := cmd.ProcessState
+	return told{out.String(), bad.String(), was.ExitCode(), time.Since(start),
+		was.UserTime() + was.SystemTime()}
 }
 
 // refused says that the program ended with one line on stderr and nothing else.
@@ -120,6 +120,8 @@ type head struct {
 	Schema    int     `json:"schema"`
 	Simulated bool    `json:"simulated"`
 	Seed      *uint64 `json:"seed"`
+
+	Start time.Time `json:"start"`
 }
 
 // tape is a whole run file.

@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -39,7 +38,7 @@ limit = "250C"
 board = "bench"
 heater = true
 `), 0o644))
-	ctx, cancel := context.WithTimeout(context.Background(), 60*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
 	tune := func(stdin io.Reader) (*exec.Cmd, *strings.Builder) {
 		cmd := exec.CommandContext(ctx, built, "tune", "--shop", shopFile, "--oven", "kiln", "--most",
