@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"strawline/control/alarm"
@@ -20,7 +21,9 @@ const leastShelf = time.Second
 // shelve hides an alarm for a time, and nothing else: the alarm's condition is looked at as ever,
 // and neither duty nor trips ask for an alarm's state.
 func (e *Engine) shelve(a Ask) string {
-	reason := strings.Join(strings.Fields(a.Text), " ")
+	reason := strings.Join(strings.FieldsFunc(a.Text, func(r rune) bool {
+		return unicode.IsSpace(r) || !unicode.IsPrint(r)
+	}), " ")
 	d := time.Duration(a.Seconds * float64(time.Second))
 	switch {
 	case e.phase != PhaseRunning:

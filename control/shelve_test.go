@@ -78,7 +78,7 @@ func TestWhatIsNotShelved(t *testing.T) {
 		"OVER LIMIT cannot be shelved":       {Code: alarm.OverTemperature, Seconds: 60, Text: "x"},
 		"NO READING cannot be shelved":       {Code: alarm.NoReading, Seconds: 60, Text: "x"},
 		"TIME IS UP cannot be shelved":       {Code: alarm.RunOver, Seconds: 60, Text: "x"},
-		"shelving an alarm needs a reason":   {Code: alarm.OffPlan, Seconds: 60, Text: " \t\n"},
+		"shelving an alarm needs a reason":   {Code: alarm.OffPlan, Seconds: 60, Text: " \t\n\x1b\a"},
 		"shelve for 1 s to 30 min":           {Code: alarm.OffPlan, Seconds: 1801, Text: "x"},
 		"the reason has more than 60":        {Code: alarm.OffPlan, Seconds: 60, Text: strings.Repeat("ä", 61)},
 		`no alarm is called "no such alarm"`: {Code: "no such alarm", Seconds: 60, Text: "x"},
@@ -95,6 +95,16 @@ func TestWhatIsNotShelved(t *testing.T) {
 	require.Empty(t, b.ask(shelveFor(time.Minute)))
 	require.Equal(t, "OFF PLAN is shelved already", b.ask(shelveFor(time.Minute)))
 	require.Equal(t, 12, b.e.Snapshot().Refusals)
+}
+
+// TestAReasonIsOneLineForEveryTerminal: it comes from whoever asks, and is printed where no screen
+// cleans it.
+func TestAReasonIsOneLineForEveryTerminal(t *testing.T) {
+	b := offPlan(t)
+	a := shelveFor(time.Minute)
+	a.Text = "the\x1b]2;door\a stood\u202e\u009b open"
+	require.Empty(t, b.ask(a))
+	require.Equal(t, "the ]2;door stood open", b.e.Snapshot().Hidden[0].Reason)
 }
 
 func TestATripAndTheEndUnshelve(t *testing.T) {
