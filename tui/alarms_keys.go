@@ -25,6 +25,9 @@ var alarmBindings = []binding{
 
 // alarmKeys is the bottom line of the page.
 func alarmKeys(sh *sheet, y int, a *listed, s control.Snapshot, l Look) {
+	if typingKeys(sh, y, l) {
+		return
+	}
 	_, noAck := askAcknowledge(s)
 	x := 0
 	for _, b := range alarmBindings {

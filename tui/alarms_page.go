@@ -313,6 +313,9 @@ func explained(a *listed, s control.Snapshot, l Look) []explanation {
 	if a.now != nil && a.now.Text != a.Cause {
 		add("now", a.now.Text, strong)
 	}
+	if a.now != nil && a.Code == alarm.Tripped && s.Phase == control.PhaseTripped {
+		add("why", s.Why, strong) // which its text says to read
+	}
 	if h := a.hidden; h != nil {
 		text := h.Reason
 		if h.Until > 0 {

@@ -364,6 +364,40 @@ func TestWhatIsTypedStaysInSight(t *testing.T) {
 	b.sees("as I look for a brick▌")
 }
 
+// TestTheKeysAreTrueWhileOneTypes: a letter is one of the text then, and h is no heat off.
+func TestTheKeysAreTrueWhileOneTypes(t *testing.T) {
+	for _, size := range [][2]int{{40, 12}, {80, 24}, {120, 40}, {39, 20}} {
+		for _, keys := range []string{"i", ""} {
+			b := newBench(t, Options{}, soaking().s)
+			b.do(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+			b.press(keys)
+			field := "e"
+			if keys == "i" {
+				b.arrows(tea.KeyDown, 4)
+				field = "p"
+			}
+			b.press(field, "h")
+			b.sees("enter done  esc back, then h heat off", "h▌")
+			require.Empty(t, b.asked)
+			b.press("<esc>")
+			require.NotContains(t, b.m.View(), "enter done")
+			b.press("h")
+			require.Len(t, b.asked, 1)
+		}
+	}
+}
+
+// TestTheAlarmPageSaysWhyItTripped: the alarm says to read it.
+func TestTheAlarmPageSaysWhyItTripped(t *testing.T) {
+	for _, w := range []int{80, 120} {
+		b := newBench(t, Options{}, overLimit().s)
+		b.do(tea.WindowSizeMsg{Width: w, Height: 24})
+		b.press("i")
+		b.arrows(tea.KeyDown, 1)
+		b.sees("→!! TRIPPED", "why        over the limit", "Read why, put it right")
+	}
+}
+
 func TestTheAlarmPageOfAReplay(t *testing.T) {
 	c := NewPlayer(*scene().Info, []control.Record{{Sample: &control.Sample{T: time.Hour}}}, nil)
 	b := newBench(t, Options{Replay: c}, shelved().s)

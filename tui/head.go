@@ -132,7 +132,7 @@ func details(sh *sheet, y int, s control.Snapshot, l Look) {
 // answerable cuts a question that is too long before its y/n, and what is being typed in front.
 func answerable(t string, w int) string {
 	const how = "y/n"
-	if r := []rune(t); len(r) > w && w > 1 && strings.HasSuffix(t, "▌") {
+	if r := []rune(t); len(r) > w && w > 1 && strings.HasSuffix(t, typedEnd) {
 		return "…" + string(r[len(r)-w+1:])
 	}
 	if len([]rune(t)) <= w || !strings.HasSuffix(t, how) {

@@ -118,6 +118,9 @@ func keysNow(s control.Snapshot, l Look) []string {
 
 // keys is the bottom line: as many keys as fit, those that matter now first.
 func keys(sh *sheet, y int, s control.Snapshot, l Look) {
+	if typingKeys(sh, y, l) {
+		return
+	}
 	all := bindings(l)
 	x, helped, full := 0, false, false
 	put := func(b binding) bool {
@@ -140,6 +143,18 @@ func keys(sh *sheet, y int, s control.Snapshot, l Look) {
 			full = true // what comes behind matters less: leave it out as well
 		}
 	}
+}
+
+// typingKeys is the bottom line while something is typed, when every letter is one of the text, h
+// too; false if nothing is.
+func typingKeys(sh *sheet, y int, l Look) bool {
+	if !l.Asking || !strings.HasSuffix(l.Say, typedEnd) {
+		return false
+	}
+	x := sh.text(sh.text(0, y, strong, "enter")+1, y, faint, "done") + 2
+	x = sh.text(sh.text(x, y, strong, "esc")+1, y, faint, "back, then") + 1
+	sh.fit(sh.text(x, y, strong, "h")+1, y, l.W-x-2, faint, "heat off")
+	return true
 }
 
 // leastKey is how wide a column of the help page must be for the longest word of a key.

@@ -25,6 +25,9 @@ const (
 	shelfField
 )
 
+// typedEnd stands behind what is being typed.
+const typedEnd = "▌"
+
 var fieldWords = [...]string{"", "stay here for how long (10m, 1h30m)?",
 	"setpoint with its unit (400f, 204c)?", "note:", "duty by hand and for how long (20% 5m)?",
 	"how long and why (10m door open)?"}
@@ -169,7 +172,7 @@ func (m *Model) View() string {
 		l.Say, l.Asking = m.q.text, true
 	}
 	if m.typing != noField {
-		l.Say, l.Asking = fieldWords[m.typing]+" "+m.typed+"▌", true
+		l.Say, l.Asking = fieldWords[m.typing]+" "+m.typed+typedEnd, true
 		if m.typing == shelfField {
 			l.Say = "shelve " + alarmName(l.Pick.Code) + ": " + l.Say
 		}

@@ -65,7 +65,8 @@ func (f *demoFlags) register(fs *pflag.FlagSet, profile string, pace paceValue) 
 	fs.StringVar(&f.out, "out", "", "write the run file here; the file must not exist")
 	fs.Var(&f.pace, "pace", "max, 1 or a factor")
 	fs.Var(&f.seed, "seed", "whole number that the simulated shop's chance starts from")
-	fs.Var(&f.faults, "fault", "a fault and when, such as open@40m; may be repeated: open, "+
+	fs.Var(&f.faults, "fault", "a fault and when, such as open@40m, or open@40m+60s for so "+
+		"long; may be repeated: open, "+
 		"ssr-short, host-silent, restart, garbage, unplug, door, reversed, frozen, no-heat, "+
 		"weak, sag, fallen, lead-short, warm-board, short-ground, short-supply, mute, hang, "+
 		"wander-up, wander-down")

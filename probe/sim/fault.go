@@ -88,7 +88,8 @@ func ParseFault(s string) (Fault, error) {
 	at, length, long := strings.Cut(rest, "+")
 	var err error
 	if f.At, err = time.ParseDuration(at); err != nil || f.At < 0 {
-		return Fault{}, fmt.Errorf("fault %q: %q is no time since the start such as 40m", s, at)
+		return Fault{}, fmt.Errorf("fault %q: %q is no time since the start: write it as open@40m, or "+
+			"open@40m+60s for so long", s, at)
 	}
 	f.For = f.Kind.usual()
 	if !long {

@@ -173,3 +173,14 @@ func TestMains(t *testing.T) {
 	h.heat(1000, 1)
 	assert.InDelta(t, 1400, h.b.Truth().Watts, 1e-6)
 }
+
+// TestAFaultsLengthIsSaid: how it is written is no secret.
+func TestAFaultsLengthIsSaid(t *testing.T) {
+	for _, s := range []string{"open@40m/60s", "open@40m:60s", "open@40m,60s", "open@x"} {
+		_, err := sim.ParseFault(s)
+		require.ErrorContains(t, err, "open@40m+60s", s)
+	}
+	f, err := sim.ParseFault("open@40m+60s")
+	require.NoError(t, err)
+	require.Equal(t, sim.Fault{Kind: sim.Open, At: 40 * time.Minute, For: time.Minute}, f)
+}
