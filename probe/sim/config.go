@@ -34,6 +34,7 @@ type Config struct {
 	Plant   plant.Params // the oven; default plant.A()
 	Start   temp.C       // of the whole oven; the default, 0, is the room's temperature
 	Blade   bool         // Plant.Blade is in the oven from the start
+	Name    string       // what the board calls itself; default straw-sim
 	Seed    uint64       // of the noise and the garbage
 	Noise   temp.Delta   // the readings' noise is uniform, ± this; 0 is 0.5 °C, below 0 none
 	Room    bool         // channel 2 reads the room
@@ -44,6 +45,10 @@ type Config struct {
 	BadCRC  bool         // the stored settings are unreadable
 	Faults  []Fault
 	Plain   *Plain // a sketch's board and an oven of its own; nil: our firmware
+
+	// Apart has the board stand apart from its cable: it has its power from elsewhere and no line
+	// that resets it, so that it runs on while the cable is out and when a port is opened.
+	Apart bool
 
 	// Broken is what the board's program leaves undone.
 	Broken Broken
@@ -85,6 +90,9 @@ func (c Config) withDefaults() Config {
 	if c.Ceiling == 0 {
 		c.Ceiling = usualCeiling
 	}
+	if c.Name == "" {
+		c.Name = "straw-sim"
+	}
 	if c.WindowS == 0 {
 		c.WindowS = 2
 	}
@@ -107,7 +115,7 @@ func (c Config) channels() uint8 {
 
 func (c Config) about() board.About {
 	return board.About{
-		Name: "straw-sim", Chip: chipName, Channels: c.channels(),
+		Name: c.Name, Chip: chipName, Channels: c.channels(),
 		CeilingQ: thermocouple.ChipQuarters(chipName, c.Ceiling, 25),
 	}
 }

@@ -50,6 +50,7 @@ type Board struct {
 	bootAt  time.Duration // when the program starts
 	cause   board.Cause   // of the start under way
 	pulled  bool          // the cable, by a person
+	out     bool          // the cable, by a person or a fault
 	door    bool          // opened by a person
 	ajar    bool          // open, by a person or a fault
 	half    uint64        // mains half cycles begun
@@ -97,17 +98,20 @@ func (b *Board) start(cause board.Cause) {
 	b.keep.boots++
 }
 
-// Opened tells the board that a host has opened the link: DTR resets it, the counts of Grant
-// begin at 0, and bytes of an earlier opening are forgotten. Call it before the first write.
+// Opened tells the board that a host has opened the link: DTR resets it unless it stands apart,
+// the counts of Grant begin at 0, and bytes of an earlier opening are forgotten. Call it before the
+// first write.
 func (b *Board) Opened() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.closed || b.link == nil || !b.powered {
+	if b.closed || b.link == nil || b.out {
 		return
 	}
 	b.link.flush()
 	b.open, b.got, b.said = true, 0, 0
-	b.start(board.CauseReset)
+	if !b.cfg.Apart {
+		b.start(board.CauseReset)
+	}
 }
 
 // Closed tells the board that a host has closed the link and is not counted with any more, so that
@@ -142,7 +146,7 @@ func (b *Board) Grant(sent uint64) (said uint64, err error) {
 	switch {
 	case !b.open:
 		return 0, nil
-	case !b.powered:
+	case b.out:
 		return b.said + 1, nil
 	}
 	return b.said, nil
@@ -162,7 +166,7 @@ func (b *Board) Free() error {
 		return errNoLink
 	}
 	var host []byte
-	if b.powered {
+	if !b.out {
 		b.open = true
 		buf := make([]byte, 512)
 		host = buf[:b.link.here(buf)]
@@ -177,7 +181,7 @@ func (b *Board) Free() error {
 
 // take reads the host's bytes up to a count of sent.
 func (b *Board) take(sent uint64) ([]byte, error) {
-	if !b.open || !b.powered {
+	if !b.open || b.out {
 		return nil, nil
 	}
 	if sent < b.got {
@@ -216,13 +220,18 @@ func (b *Board) events() error {
 	b.ajar = b.door || b.stands(DoorOpen)
 	b.oven.SetDoor(b.ajar)
 	switch out := b.pulled || b.stands(Unplug); {
-	case out && b.powered:
-		b.powered, b.running, b.on = false, false, false
+	case out && !b.out:
+		b.out = true
+		if !b.cfg.Apart {
+			b.powered, b.running, b.on = false, false, false
+		}
 		return b.link.unplug()
-	case !out && !b.powered:
+	case !out && b.out:
 		// Whoever had the old device open must open the new one.
-		b.open, b.got, b.said = false, 0, 0
-		b.start(board.CausePower)
+		b.open, b.got, b.said, b.out = false, 0, 0, false
+		if !b.cfg.Apart {
+			b.start(board.CausePower)
+		}
 		return b.link.plug()
 	}
 	hung := b.hung
@@ -408,7 +417,7 @@ func (b *Board) send(garbage bool) {
 			}
 		}
 	}
-	if b.open && b.powered {
+	if b.open && !b.out {
 		b.said += uint64(b.link.give(out))
 	}
 }

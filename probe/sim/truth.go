@@ -66,7 +66,7 @@ func (b *Board) Befall(f Fault) {
 }
 
 // Pull pulls the board's cable or plugs it in again, from the next Grant on. The board has its
-// power through it.
+// power through it, unless it stands apart.
 func (b *Board) Pull(out bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
