@@ -13,7 +13,10 @@ func (e *Engine) intake(b probe.Batch) {
 	e.link = b.Link
 	if w := b.Link.State.String(); w != e.linkWord {
 		e.linkWord = w
-		e.emit(Event{Kind: EvLink, Word: w})
+		e.emit(Event{Kind: EvLink, Word: w, Text: b.Link.Other})
+	}
+	if b.Link.State == probe.LinkOther {
+		e.tripOn("another board is on the port: " + b.Link.Other)
 	}
 	for _, bd := range b.Boots {
 		e.emit(Event{Kind: EvBoard, Text: fmt.Sprintf("%s started (start %d, cause %s)",

@@ -132,10 +132,11 @@ const (
 	LinkUp                       // good lines come
 	LinkSilent                   // open, good lines have stopped
 	LinkGone                     // it vanished while open
+	LinkOther                    // not the board or the adapter that was there first
 )
 
 var linkWords = [...]string{"closed", "missing", "busy", "forbidden", "not a port", "waiting",
-	"up", "silent", "gone"}
+	"up", "silent", "gone", "another board"}
 
 // String gives the state's word.
 func (s LinkState) String() string {
@@ -152,6 +153,7 @@ type Link struct {
 	Board *Board        // what the board said since it last started; nil if nothing
 	Heats bool          // it proved since then that it speaks our protocol: duty may go to it
 	Bad   uint64        // lines that were no frame since the port was opened
+	Other string        // with LinkOther: what was found, and in the place of what, in one line
 	// Interval is the learnt time between two readings of a channel on a board that takes no
 	// duty; 0 on a board of our protocol, or while it is not known.
 	Interval time.Duration

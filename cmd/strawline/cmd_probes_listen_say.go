@@ -97,7 +97,8 @@ func (s *linkSaid) say(l *listening, k probe.Link) {
 	}
 	s.state, s.why = k.State, why
 	s.away = k.State == probe.LinkGone || k.State == probe.LinkMissing ||
-		k.State == probe.LinkBusy || k.State == probe.LinkDenied || k.State == probe.LinkNotPort
+		k.State == probe.LinkBusy || k.State == probe.LinkDenied ||
+		k.State == probe.LinkNotPort || k.State == probe.LinkOther
 }
 
 // How long is waited before something is said of what does not come.

@@ -205,7 +205,10 @@ func (c *proving) quiet() {
 // lost is the fault of a link that did not stand through a part.
 func (c *proving) lost() error {
 	why := errors.New("the board started again")
-	if c.link.State != probe.LinkUp {
+	switch {
+	case c.link.Other != "":
+		why = errors.New("another board is there: " + c.link.Other)
+	case c.link.State != probe.LinkUp:
 		why = fmt.Errorf("the link to the board is %s", c.link.State)
 	}
 	return &fault{code: exitUnavailable, did: "prove", to: c.at, wrong: why,

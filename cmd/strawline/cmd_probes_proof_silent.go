@@ -192,19 +192,20 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 	if c.sim != nil && c.sim.board != nil {
 		c.say("SIMULATED: Enter plugs it in.")
 	}
-	for !c.link.Heats {
-		line, typed, err := c.waitTyped(backWait, func() bool { return c.link.Heats })
+	back := func() bool { return c.link.Heats || c.link.State == probe.LinkOther }
+	for !back() {
+		line, typed, err := c.waitTyped(backWait, back)
 		switch {
 		case err != nil:
 			return tried{}, err
 		case typed && line != leaveOut:
 			if c.sim != nil && c.sim.board != nil {
 				c.sim.board.Pull(false)
-				if _, err := c.watch(backWait, func() bool { return c.link.Heats }); err != nil {
+				if _, err := c.watch(backWait, back); err != nil {
 					return tried{}, err
 				}
 			}
-		case !c.link.Heats:
+		case !back():
 			why := fmt.Errorf("it did not come back on %s", c.path)
 			return notDone("cable pulled with heat commanded; %s; %v", lampWords(saw), why),
 				&fault{code: exitUnavailable, did: "prove", to: c.at, wrong: why,
@@ -216,8 +217,8 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 		lampWords(saw))
 	again := c.boots != boots || c.board.Boot != was.Boot
 	switch latch := c.board.Latches | c.last.Latches; {
-	case c.board.Name != was.Name:
-		return notDone("another board came back: %s", c.board.Name), nil
+	case c.link.State == probe.LinkOther:
+		return notDone("another board came back: %s", c.link.Other), nil
 	case !again && latch&probe.LatchHostSilent != 0:
 		c.say("The board kept on and says: host silent.")
 		if d, ok := c.tried[shop.PartDeadMan]; ok && d.result == shop.NotDone {

@@ -23,11 +23,19 @@ import (
 // does, and knows nothing of the program that opens it.
 func boardOnPty(t *testing.T, cfg sim.Config) string {
 	t.Helper()
+	_, path := boardIn(t, t.TempDir(), cfg)
+	return path
+}
+
+// boardIn is the same with its path in a folder, and gives the board too. Where it is closed the
+// path is another one's to take.
+func boardIn(t *testing.T, dir string, cfg sim.Config) (*sim.Board, string) {
+	t.Helper()
 	b := sim.New(cfg)
-	path, err := b.Pty(t.TempDir())
+	path, err := b.Pty(dir)
 	require.NoError(t, err)
 	onTheWallsTime(t, b, func() {})
-	return path
+	return b, path
 }
 
 // onTheWallsTime has a board keep the wall's time until the test ends, and each is called behind

@@ -43,6 +43,10 @@ func (k *Keeper) takeUp(now control.Info) (*runlog.Writer, error) {
 	}
 	defer f.Close()
 	info := f.Info
+	if was := info.Shop.Board; was != "" && was != now.Shop.Board {
+		return nil, fmt.Errorf("another board is on the port: it calls itself %s, and the run began "+
+			"with %s", now.Shop.Board, was)
+	}
 	seen := info
 	seen.Shop.BoardLimC, seen.Shop.CeilingC = now.Shop.BoardLimC, now.Shop.CeilingC
 	seen.Shop.Guard = now.Shop.Guard

@@ -20,7 +20,11 @@ func (p *Port) to(now time.Duration, s probe.LinkState, cause error) {
 	if p.link.State != s {
 		p.link.State, p.link.Since = s, now
 	}
-	p.cause = cause
+	p.cause, p.link.Other = cause, ""
+	var oe *OpenError
+	if s == probe.LinkOther && errors.As(cause, &oe) {
+		p.link.Other = oe.Help
+	}
 }
 
 // openIfDue tries to open, and reports whether it tried.

@@ -52,6 +52,27 @@ func List(root string) ([]Found, error) {
 	return out, nil
 }
 
+// adapterOf says what the USB adapter behind a port's name says of itself, "" where none is known.
+// It only reads sysfs below root.
+func adapterOf(root, path string) string {
+	node, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return ""
+	}
+	dir, ok := hardware(filepath.Join(root, "sys/class/tty", filepath.Base(node)))
+	if !ok {
+		return ""
+	}
+	f := Found{Driver: linkBase(filepath.Join(dir, "driver"))}
+	if f.USB, _ = usbOf(dir, filepath.Join(root, "sys")); f.USB == nil {
+		return ""
+	}
+	if f.USB.Serial == "" {
+		return f.What()
+	}
+	return f.What() + ", serial number " + f.USB.Serial
+}
+
 // names reads a folder of links and gives them by the node that each leads to, in order.
 func names(root, folder string) map[string][]string {
 	out := map[string][]string{}

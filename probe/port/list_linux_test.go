@@ -200,3 +200,17 @@ func TestRightsSayWhatTheSystemSays(t *testing.T) {
 	require.False(t, r.May)
 	require.Empty(t, r.Group)
 }
+
+// TestAdapterOf: what an adapter says of itself tells it from another; a name that stays leads to
+// the same as the node.
+func TestAdapterOf(t *testing.T) {
+	tr := shopTree(t)
+	of := func(path string) string { return adapterOf(tr.root, filepath.Join(tr.root, path)) }
+	assert.Equal(t, "Arduino Uno (2341:0043, cdc_acm), serial number 85430", of("dev/ttyACM0"))
+	assert.Equal(t, of("dev/ttyACM0"), of("dev/serial/by-id/usb-Arduino_Uno_85430-if00"))
+	assert.Equal(t, "USB Serial (1a86:7523, ch341-uart)", of("dev/ttyUSB0"))
+	assert.Equal(t, of("dev/ttyUSB3"), of("dev/ttyUSB4"), "they say the same")
+	for _, none := range []string{"dev/ttyS0", "dev/tty0", "dev/ttyUSB77"} {
+		assert.Empty(t, of(none), none)
+	}
+}

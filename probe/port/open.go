@@ -42,9 +42,15 @@ func OpenSerial(path string, baud int) Opener { return OpenLine(path, Line{Baud:
 // OpenLine opens the serial port at path with its line set as l says. First it takes our own
 // lock, on the device node itself, because the kernel's exclusive flag, which the library sets,
 // does not stop root. DTR and RTS are left as the system raises them, which resets most boards.
-// What waited in the input is thrown away.
+// What waited in the input is thrown away. Where the system says what is behind the name, the
+// opener goes on with the adapter that it opened first and refuses another one unopened.
 // The errors are *OpenError.
 func OpenLine(path string, l Line) Opener {
+	return sameDevice(path, func(path string) string { return adapterOf("/", path) }, opener(path, l))
+}
+
+// opener opens whatever has the name.
+func opener(path string, l Line) Opener {
 	mode := &serial.Mode{BaudRate: l.Baud}
 	switch l.Parity {
 	case "even":

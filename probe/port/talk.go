@@ -29,11 +29,13 @@ type talk struct {
 	foreign bool          // the board speaks another version of the protocol
 
 	// What the board's lines have shown.
-	millis   uint32 // its clock
-	ticking  bool   // millis is set
-	accepted uint16 // number that it last accepted
-	name     string // of the board of the last Boot or Info, kept across openings
-	boot     uint16 // number of its start
+	millis   uint32       // its clock, kept across openings
+	ticking  bool         // millis is set
+	lapsed   bool         // it has gone back, and no start was told that explains it
+	accepted uint16       // number that it last accepted
+	name     string       // of the board of the last Boot or Info, kept across openings
+	boot     uint16       // number of its start
+	self     *board.About // of the board that proved itself first on this port; nil before
 
 	// The duty.
 	duty     int           // per mille in the last Duty frame
@@ -61,8 +63,17 @@ func (p *Port) line(now time.Duration, f board.Frame, err error) {
 		}
 		return
 	}
-	if _, boot := f.(board.Boot); first && !boot {
+	_, boot := f.(board.Boot)
+	if first && !boot {
 		return // it may have waited somewhere since before the opening
+	}
+	about, tells := introduction(f)
+	switch {
+	case tells && p.talk.another(about):
+		p.refuse(now, about)
+		return
+	case p.link.State == probe.LinkOther && !boot:
+		return // of the other board; only a start can be that of the first one again
 	}
 	switch f := f.(type) {
 	case board.Boot:
@@ -83,6 +94,17 @@ func (p *Port) line(now time.Duration, f board.Frame, err error) {
 	if p.talk.foreign {
 		p.cause = p.foreignCause()
 	}
+}
+
+// introduction gives what a line says of the board; ok is false where it says nothing of it.
+func introduction(f board.Frame) (a board.About, ok bool) {
+	switch f := f.(type) {
+	case board.Boot:
+		return f.About, true
+	case board.Info:
+		return f.About, true
+	}
+	return a, false
 }
 
 func (p *Port) foreignCause() error {
@@ -110,7 +132,8 @@ func (p *Port) started(a board.About) {
 func (p *Port) restarted() {
 	p.forget("the board has started again")
 	p.link.Board = nil
-	p.talk.ask, p.talk.proven, p.talk.ticking, p.talk.hot = true, false, false, false
+	t := &p.talk
+	t.ask, t.proven, t.ticking, t.lapsed, t.hot = true, false, false, false, false
 }
 
 // introduce keeps what the board says of itself.
@@ -163,7 +186,7 @@ func causeWord(c board.Cause) string {
 // info takes in an Info: after the Ack of our query it completes the handshake.
 func (p *Port) info(now time.Duration, a board.About) {
 	t := &p.talk
-	if t.name == a.Name && t.boot != a.Boot {
+	if t.name == a.Name && (t.boot != a.Boot || t.lapsed) {
 		p.started(a) // its boot line was lost, or it started while the port was away
 		return
 	}
@@ -172,6 +195,9 @@ func (p *Port) info(now time.Duration, a board.About) {
 		return
 	}
 	t.ask, t.acked, t.proven, t.foreign = false, false, true, false
+	if t.self == nil {
+		t.self = &a
+	}
 	t.driven, t.answered, t.unmoved = false, false, 0
 	// The decoder has checked every field's range. A board that cannot read its stored
 	// settings, or whose limit is no temperature that its chip can measure, has proven none.
@@ -187,7 +213,9 @@ func (p *Port) reading(now time.Duration, r board.Reading) {
 	// A clock that went back by more than a second, and not round the end of its 32 bits:
 	// the board started and its boot line was lost.
 	if back := t.millis - r.Millis; t.ticking && back > 1000 && back < 1<<31 {
+		hot := t.hot && p.link.Board == nil // whose start that was is not known yet
 		p.restarted()
+		t.lapsed, t.hot = true, hot
 	}
 	t.millis, t.ticking = r.Millis, true
 	if t.accepted != r.Accepted {
@@ -267,7 +295,7 @@ func (p *Port) stranger(why string) {
 	p.forget(why)
 	p.link.Board = nil
 	t := &p.talk
-	t.ask, t.proven, t.foreign, t.ticking, t.driven = false, false, false, false, false
+	t.ask, t.proven, t.foreign, t.driven = false, false, false, false
 }
 
 // forget takes back that the board may heat, the duty wanted and any open request.
