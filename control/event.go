@@ -20,7 +20,7 @@ const (
 	EvGoOn     EventKind = "go on"    // a person let the run go on
 	EvAlarm    EventKind = "alarm"    // Code's state became Word (a letter); G: for SpanS, Text why
 	EvAsk      EventKind = "ask"      // Ask was taken (Word "done") or refused (Text says why)
-	EvLink     EventKind = "link"     // the link's state became Word; Text: what is there instead of the board
+	EvLink     EventKind = "link"     // the state became Word; Text: what is there instead
 	EvBoard    EventKind = "board"    // the board started or was asked; Text
 	EvLatch    EventKind = "latch"    // the board's latches became Word
 	EvProbe    EventKind = "probe"    // Channel's reading became Word: "good" or a fault
