@@ -38,7 +38,7 @@ func (h *host) mayRun(f *runFlags, cfg keeper.Config) (ahead string, err error) 
 	}
 	fmt.Fprint(h.err, "Heat all the same? y/n: ")
 	line, _ := typedLine(h.in)
-	switch strings.TrimSpace(line) {
+	switch strings.ToLower(strings.TrimSpace(line)) {
 	case "y", "yes":
 		return ahead, nil
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -231,7 +232,7 @@ const pullPlug = "Pull the oven's plug and do not use this board to heat until t
 // yes puts a question and reports whether the whole word yes was typed.
 func (c *proving) yes(format string, args ...any) (bool, error) {
 	line, err := c.askWarm(format+" Type yes:", args...)
-	return line == "yes", err
+	return strings.EqualFold(line, "yes"), err
 }
 
 // choice puts a question until one of the words is typed.
@@ -242,7 +243,7 @@ func (c *proving) choice(question string, words ...string) (string, error) {
 			return "", err
 		}
 		for _, w := range words {
-			if line == w {
+			if strings.EqualFold(line, w) {
 				return w, nil
 			}
 		}

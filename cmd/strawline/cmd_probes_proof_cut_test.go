@@ -77,3 +77,16 @@ func TestProofSaysWhatEndedAPart(t *testing.T) {
 	require.NoError(t, w.err, w.person.String())
 	assert.Equal(t, "a latch of the board stands: high limit", w.found(t, shop.PartDeadMan).Seen)
 }
+
+// A lock that stands on capitals changes no answer.
+func TestProofTakesAnswersInCapitals(t *testing.T) {
+	w := newProofWalk(t, t.TempDir(), warmBoard)
+	for i := range w.person.rules {
+		w.person.rules[i].say = strings.ToUpper(w.person.rules[i].say)
+	}
+	w.walk()
+	require.NoError(t, w.err, w.person.String())
+	for _, p := range shop.Parts() {
+		assert.Equal(t, shop.Passed, w.found(t, p).Result, p)
+	}
+}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"strawline/control/shop"
@@ -152,7 +153,7 @@ func (c *proving) cable() (tried, error) {
 		switch {
 		case err != nil:
 			return tried{}, err
-		case typed && line == leaveOut:
+		case typed && strings.EqualFold(line, leaveOut):
 			left = true
 		case typed && c.sim != nil && c.sim.board != nil:
 			c.sim.board.Pull(true)
@@ -198,7 +199,7 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 		switch {
 		case err != nil:
 			return tried{}, err
-		case typed && line != leaveOut:
+		case typed && !strings.EqualFold(line, leaveOut):
 			if c.sim != nil && c.sim.board != nil {
 				c.sim.board.Pull(false)
 				if _, err := c.watch(backWait, back); err != nil {

@@ -20,7 +20,7 @@ func TestAnOddRunAsksFirst(t *testing.T) {
 	t.Parallel()
 	for _, plain := range []bool{false, true} {
 		for answer, code := range map[string]int{"n\n": exitTemporary, "\n": exitTemporary,
-			"go\n": exitTemporary, "y\n": exitUnavailable} {
+			"go\n": exitTemporary, "y\n": exitUnavailable, "Y\n": exitUnavailable} {
 			p := newWholePerson(t)
 			p.tidy()
 			args := running("--at", "400C", "--for", "1h", "--limit", "450C", "--steel", "1084",
