@@ -65,21 +65,7 @@ func TestFoundInAReadOnlyFolder(t *testing.T) {
 	k.said()
 	p := bound(t)
 	p.tidy()
-	p.write("config/strawline/shop.toml", `unit = "C"
-[[board]]
-name = "bench"
-kind = "strawline board"
-port = "`+k.path+`"
-[[probe]]
-name = "oven-air"
-board = "bench"
-use = "oven air"
-[[oven]]
-name = "kiln"
-limit = "250C"
-board = "bench"
-heater = true
-`)
+	p.write("config/strawline/shop.toml", kilnShop(k.path))
 	p.readOnly("config/strawline")
 	out := filepath.Join(p.home, "r.jsonl")
 	d := p.sitDown("run", "crash.toml", "--out", out)

@@ -140,21 +140,8 @@ func TestALoadLeftBehindIsSaid(t *testing.T) {
 	ring := p.write("ring", "#!/bin/sh\ncat >>"+rung+"\n")
 	require.NoError(t, os.Chmod(ring, 0o700))
 	path := boardOnPty(t, sim.Config{Start: 70, Blade: true})
-	require.NoError(t, os.WriteFile(filepath.Join(folder, "shop.toml"), []byte(`on_done = ["`+ring+`"]
-[[board]]
-name = "b"
-kind = "strawline board"
-port = "`+path+`"
-[[probe]]
-name = "air"
-board = "b"
-use = "oven air"
-[[oven]]
-name = "kiln"
-limit = "250C"
-board = "b"
-heater = true
-`), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "shop.toml"), []byte(`on_done = ["`+ring+
+		"\"]\n"+kilnShop(path)), 0o600))
 	d := p.sitDown(running("--at", "72C", "--for", "1h", "--band", "3C",
 		"--out", filepath.Join(p.home, "r.jsonl"))...)
 	d.waits("YOUR TURN", "link up")

@@ -38,6 +38,25 @@ func boardIn(t *testing.T, dir string, cfg sim.Config) (*sim.Board, string) {
 	return b, path
 }
 
+// kilnShop is a shop file with one oven, kiln, that a board of ours at that port heats.
+func kilnShop(port string) string {
+	return `unit = "C"
+[[board]]
+name = "bench"
+kind = "strawline board"
+port = "` + port + `"
+[[probe]]
+name = "oven-air"
+board = "bench"
+use = "oven air"
+[[oven]]
+name = "kiln"
+limit = "250C"
+board = "bench"
+heater = true
+`
+}
+
 // onTheWallsTime has a board keep the wall's time until the test ends, and each is called behind
 // each of its steps.
 func onTheWallsTime(t *testing.T, b *sim.Board, each func()) {

@@ -23,21 +23,8 @@ func TestATuningTestOfTheShopsOven(t *testing.T) {
 	t.Parallel()
 	home := t.TempDir()
 	shopFile, out := filepath.Join(home, "shop.toml"), filepath.Join(home, "t.jsonl")
-	require.NoError(t, os.WriteFile(shopFile, []byte(`unit = "C"
-[[board]]
-name = "bench"
-kind = "strawline board"
-port = "`+boardOnPty(t, sim.Config{Start: 30})+`"
-[[probe]]
-name = "oven-air"
-board = "bench"
-use = "oven air"
-[[oven]]
-name = "kiln"
-limit = "250C"
-board = "bench"
-heater = true
-`), 0o644))
+	require.NoError(t, os.WriteFile(shopFile, []byte(kilnShop(boardOnPty(t,
+		sim.Config{Start: 30}))), 0o644))
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
 	tune := func(stdin io.Reader) (*exec.Cmd, *strings.Builder) {
