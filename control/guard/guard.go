@@ -96,6 +96,7 @@ type State struct {
 	mark       [marks]block
 	marked     int
 	idle, hard float64 // s, the duty was 0 or full in a row
+	much       float64 // s, it was weakDuty or more in a row
 	lit        float64 // s since the duty was last 0 for as long as noneIdle
 	noise      noise
 	fall       fall
@@ -128,8 +129,9 @@ func Step(cfg Config, st *State, in Input) Findings {
 		st.kept += h * m.Slope * m.loss(in.Hot, in.Room)
 	}
 	st.idle, st.hard = held(st.idle, h, duty <= idleDuty), held(st.hard, h, duty >= hardDuty)
+	st.much = held(st.much, h, duty >= weakDuty)
 	st.lit = held(st.lit, h, st.idle < noneIdle)
-	st.found.set(Frozen, st.still.watch(in, h, duty, st.noise.known))
+	st.found.set(Frozen, st.still.watch(in, h, duty))
 	st.noise.add(in.Hot)
 	st.sum += in.Hot
 	st.count++

@@ -27,13 +27,15 @@ const (
 // below 1e-7 an hour. What is left are doors that show too little to be taken for one.
 //
 // Weak heat has three ways, each measured on clean ovens and on ovens at half their power:
-//   - Two minutes of full duty from rest, a hundred seconds of which bring less than 0.65: half the
-//     heater brings 0.60 or less, the whole one 0.79 or more, and mains 10 % low 0.65 in one of
-//     10,000 runs of 4 h.
-//   - Nineteen minutes and the last two and a half of them below 0.53: half the heater brings
-//     0.52 or less, a sound one that heats thick walls with low mains less than 0.53 in one
-//     of 10,000 runs of 4 h.
-//   - In a soak that was settled, less than 0.6 of what came then, for ten minutes.
+//   - Two minutes of half the duty or more from rest, a hundred seconds of which bring less than
+//     0.65: half the heater brings 0.60 or less, the whole one 0.79 or more, and mains 10 % low
+//     0.65 in one of 10,000 runs of 4 h. What comes is in proportion to the duty, so that one
+//     share does for all.
+//   - Nineteen minutes in which the heat was never away, and the last two and a half of them below
+//     0.53: half the heater brings 0.52 or less, a sound one that heats thick walls with low mains
+//     less than 0.53 in one of 10,000 runs of 4 h. A cool-down in it would count for its loss,
+//     which the model gives badly.
+//   - In a soak that was settled for five minutes, less than 0.6 of what came then, for ten.
 //
 // A cold blade and a door that hardly shows can take a third of the heat for some minutes, and the
 // walls half of it in a heat-up: that is why only a rested oven is judged within two minutes. In
@@ -53,7 +55,8 @@ const (
 	noneSigmas = 9
 	weakShare  = 0.65
 	weakSigmas = 12
-	weakWindow = 100 // s at full duty
+	weakDuty   = 0.5
+	weakWindow = 100 // s at weakDuty or more
 	weakHard   = 108 // s, with the second it takes to be sure
 	weakTimes  = 8
 	weakFirst  = 130 // s, after which a door or a blade may have come and weakMarks are asked
@@ -63,7 +66,8 @@ const (
 	longShare  = 0.53
 	soakMarks  = 60
 	soakShare  = 0.6  // of what came in the settled soak
-	soakBack   = 0.75 // what is kept of it is never less at once
+	soakBack   = 0.75 // what is kept of it never follows to less
+	soakFollow = 0.01 // of the way a mark
 	weakKeep   = 0.65
 )
 
@@ -104,7 +108,7 @@ func (st *State) heats(cfg Config, in Input, sigma float64) {
 	}
 	least = max(noneLeast, weakSigmas*sigma)
 	weak := false
-	if st.hard >= weakHard && st.hard < weakFirst && st.secs > weakWindow+1 && st.rested(m) {
+	if st.much >= weakHard && st.much < weakFirst && st.secs > weakWindow+1 && st.rested(m) {
 		sent, came := st.heat(weakWindow)
 		weak = sent >= least && came < weakShare*sent && st.fall.quiet(st.at, doorShadow)
 	}
@@ -112,7 +116,7 @@ func (st *State) heats(cfg Config, in Input, sigma float64) {
 	keeps := false
 	if last, ok := st.share(weakLast, least); ok && st.fall.quiet(st.at, doorLong) {
 		share, ok := st.share(weakMarks, 3*least)
-		weak = ok && max(share, last) < longShare
+		weak = ok && st.lit > weakMarks*markSecs && max(share, last) < longShare
 		keeps = last < weakKeep
 		if b := min(1, st.slow.trusted); b > 0 { // walls that cool give more than the heater
 			share, ok := st.share(soakMarks, 3*least)
@@ -131,7 +135,7 @@ func (st *State) rested(m Model) bool {
 	if n <= 0 {
 		return true
 	}
-	from := st.ago(min(int(st.hard), blocks-1, st.secs-1))
+	from := st.ago(min(int(st.much), blocks-1, st.secs-1))
 	return from.sent-st.mark[(st.marked-1-n)%marks].sent <= weakRest*m.Slope*weakWindow
 }
 

@@ -1,6 +1,7 @@
 package guard_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -51,6 +52,28 @@ func TestAQuietChipMayStandStill(t *testing.T) {
 	require.False(t, s.found.Has(guard.Frozen))
 }
 
+// TestAChipWithLessNoiseThanItsStepMayStandStill: on the edge between two words it changes a
+// hundred times a minute, and in the middle of one not in an hour.
+func TestAChipWithLessNoiseThanItsStepMayStandStill(t *testing.T) {
+	for n, noise := range []float64{0.02, 0.1, 0.12} {
+		s := newShop(17, n, 0)
+		at := 0.0
+		s.raw = func(uint32, uint32) uint32 {
+			return uint32(math.Round((at+noise*(2*s.rnd.Float64()-1))*4))<<16 | 25*16
+		}
+		s.hands, s.duty = true, 0.3
+		for at = 30.0; at < 200; at += 0.02 { // 5 °C a minute
+			s.step()
+		}
+		for at = 200.125; s.at < 2*time.Hour; {
+			s.step()
+		}
+		at = 200
+		s.run(time.Hour)
+		require.False(t, s.found.Has(guard.Frozen), "noise %.2f", noise)
+	}
+}
+
 // TestWallsThatFillAreNoWander: for hours of an undisturbed soak the duty falls as the walls come
 // up, and nothing is told; the mains stand still here.
 func TestWallsThatFillAreNoWander(t *testing.T) {
@@ -78,6 +101,74 @@ func TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff(t *testing.T) {
 		}
 		require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
 	}
+}
+
+// TestHalfTheHeaterFromRestIsFoundAtLessThanFullDuty: a law that heats with what it needs only,
+// or has gains for a small oven, does not reach full duty.
+func TestHalfTheHeaterFromRestIsFoundAtLessThanFullDuty(t *testing.T) {
+	for n := range 8 {
+		for _, duty := range []float64{0.55, 0.7, 0.85} {
+			s := newShop(18, n, 0.2)
+			s.hands, s.duty = true, duty
+			s.run(2 * time.Minute)
+			require.False(t, s.found.Has(guard.WeakHeat), "oven %d, duty %.2f", n, duty)
+			s = newShop(18, n, 0.2)
+			s.hands, s.duty = true, duty
+			s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
+			s.run(2 * time.Minute)
+			require.True(t, s.found.Has(guard.WeakHeat), "oven %d, duty %.2f", n, duty)
+		}
+	}
+}
+
+// TestHalfTheHeaterIsFoundFiveMinutesIntoASoak: what came in its first minutes is kept from being
+// mixed with what comes behind the fault.
+func TestHalfTheHeaterIsFoundFiveMinutesIntoASoak(t *testing.T) {
+	for n := range 8 {
+		s := newShop(19, n, 0.2)
+		s.set = 155
+		for s.run(time.Minute); s.oven.Probe() < 147; {
+			s.run(time.Minute)
+		}
+		s.run(7 * time.Minute)
+		require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+		from := s.at
+		s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
+		for s.at < from+20*time.Minute && !s.found.Has(guard.WeakHeat) {
+			s.step()
+		}
+		require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+	}
+}
+
+// TestACoolDownIsNoWeakHeat: an oven that loses twice what the model says, as one does whose door
+// stood open, is heated again; for its first half minute nothing shows.
+func TestACoolDownIsNoWeakHeat(t *testing.T) {
+	for n := range 8 {
+		s := newShop(20, n, 0.2)
+		s.run(time.Hour)
+		begin, lasts := s.at, 25*time.Minute
+		fall := 2 * s.cfg.Model.Slope * s.cfg.Model.Hold / (200 - 22) // of the excess in a second
+		y := 200.0
+		s.read = func(float64) float64 {
+			if s.at < begin+lasts+s.late() {
+				y -= fall * (y - 22) / 4
+			} else {
+				y += s.cfg.Model.Slope / 4
+			}
+			return y
+		}
+		s.hands, s.duty = true, 0
+		s.run(lasts)
+		s.duty = 1
+		s.run(3 * time.Minute)
+		require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+	}
+}
+
+// late is two of the model's dead times, but at least half a minute.
+func (s *shop) late() time.Duration {
+	return max(30*time.Second, time.Duration(2*s.cfg.Model.Dead*float64(time.Second)))
 }
 
 // TestAHeaterThatDoesWellIsNotStuckOn: mains 10 % high at full duty give more than the model

@@ -52,6 +52,9 @@ func (st *State) slows(cfg Config, in Input) {
 	}
 	s.settled, s.set = run(s.settled, near), in.Set
 	if s.settled < settledFor {
+		if share, ok := st.share(mainsMarks, 1); ok && s.settled >= mainsMarks {
+			s.trusted = max(s.trusted, share) // before what comes in the first minutes is mixed in
+		}
 		*s = slow{marked: s.marked, set: s.set, settled: s.settled, trusted: s.trusted}
 		st.found.set(Mains, false)
 		st.found.set(Wander, false)
@@ -71,7 +74,7 @@ func (st *State) slows(cfg Config, in Input) {
 			s.base, s.off = share, 0
 		}
 		if s.off == 0 && s.base > soakBack*s.trusted {
-			s.trusted = s.base
+			s.trusted = max(s.base, s.trusted+soakFollow*(s.base-s.trusted))
 		}
 	}
 	s.away = run(s.away, s.settled > wanderMarks+2*wanderApart && s.off == 0 &&
@@ -99,40 +102,53 @@ func (st *State) wanders() float64 {
 }
 
 // A word that stands still in a soak. Whether a quiet chip may repeat itself is not known from
-// its noise, so it is judged by what it did: ten minutes that are four times longer than any
-// repetition so far, of at least ten minutes of heat. Expected false alarms: if repetitions
-// end like a coin's, one that is four times the longest of n has a chance of about n^-3; with
-// 200 changes seen, which is least, 1.25e-7 for each ten minutes, one in 1.3e6 h. That holds for a
-// chip whose readings are restless by themselves in the minute before: one without noise says
-// the same for long in a still soak, with every right, and is not judged. stillNoise is a third
-// of what σ = 0.1 °C gives in the middle between two words of 0.25 °C, and seven times what three
-// changes a minute give.
+// how often its word changes: on the edge between two words the least noise does that, and in
+// the middle of one it does nothing. So it is judged by what it did: ten minutes that are four
+// times longer than any repetition so far, of at least ten minutes of heat. Expected false alarms:
+// if repetitions end like a coin's, one that is four times the longest of n has a chance of about
+// n^-3; with 200 changes seen, which is least, 1.25e-7 for each ten minutes, one in 1.3e6 h. That
+// holds for a chip whose noise is wider than its step, which then leaves even the middle of a
+// word: one whose readings jumped by two steps and back, ten times. Less noise never does, not on a
+// ramp either, and such a chip is not judged: it may say the same for as long as a soak is still.
 const (
 	stillFor    = 590.0 // s
 	stillTimes  = 4.0
-	stillNoise  = 0.002 // °C², the variance of one reading
-	stillChange = 200   // changes of the word seen before
-	stillHot    = 30.0  // °C above the room: what is hot and not heated cools, and shows it
+	stillJump   = 1.5  // steps at least there and as many back: two of each
+	stillJumps  = 10   // of them seen before
+	stillChange = 200  // changes of the word seen before
+	stillHot    = 30.0 // °C above the room: what is hot and not heated cools, and shows it
 )
 
 type still struct {
-	known   bool
-	raw     uint32
-	same    float64 // s
-	longest float64
-	changes int
-	lively  bool // its readings were restless when the word last changed
+	known      bool
+	raw        uint32
+	same       float64 // s
+	longest    float64
+	changes    int
+	last, went float64 // °C, the reading and how it differed from the one before
+	cold       float64 // °C
+	step       float64 // °C, the least by which two readings in a row differed; 0 none yet
+	jumps      int
 }
 
-// watch takes a reading and the variance of one as it was a moment ago, °C².
-func (w *still) watch(in Input, h, duty, noise float64) bool {
+func (w *still) watch(in Input, h, duty float64) bool {
+	d := in.Hot - w.last
+	same := !in.HasCold || in.Cold == w.cold // a cold junction that changes moves the reading a little
+	if size := math.Abs(d); w.known && same && size > 0 && (w.step == 0 || size < w.step) {
+		w.step, w.jumps = size, 0
+	}
+	if d*w.went < 0 && min(math.Abs(d), math.Abs(w.went)) > stillJump*w.step {
+		w.jumps++
+	}
+	w.last, w.went, w.cold = in.Hot, d, in.Cold
 	switch {
 	case !w.known || in.Raw != w.raw:
 		w.longest = max(w.longest, w.same)
 		w.changes++
-		w.known, w.raw, w.same, w.lively = true, in.Raw, 0, noise > stillNoise
+		w.known, w.raw, w.same = true, in.Raw, 0
 	case duty > 0 || in.Hot-in.Room > stillHot || w.same > stillFor:
 		w.same += h
 	}
-	return w.lively && w.same > stillFor && w.changes > stillChange && w.same > stillTimes*w.longest
+	return w.jumps >= stillJumps && w.same > stillFor && w.changes > stillChange &&
+		w.same > stillTimes*w.longest
 }
