@@ -69,7 +69,7 @@ func Rows() []Row {
 	return []Row{
 		{HeatAtZero, "switch stuck on", here, "150 s, or 10 °C above the setpoint", Trip, pull},
 		{NoHeat, "no heat", here, "120 s", Trip, ""},
-		{WeakHeat, "half the power", here, "120 s from rest at half duty or more, else 20 min", Alarm, ""},
+		{WeakHeat, "half the power", here, "120 s from rest at duty 0.5, else 20 min", Alarm, ""},
 		{LeadShort, "lead shorted, hot", here, "10 s", Trip, "until then it heats: " + cutOff},
 		{NoHeat, "lead shorted from cold", here, "120 s", Trip, "until then it heats: " + cutOff},
 		{FellOut, "probe fallen out", here, "180 s", Trip, "until then it heats: " + cutOff},
