@@ -6,6 +6,7 @@ import (
 
 	"strawline/probe"
 	"strawline/probe/belief"
+	"strawline/probe/temp"
 )
 
 // intake takes what the port saw: link, starts of the board, latches, readings.
@@ -50,7 +51,7 @@ func (e *Engine) reading(r probe.Reading) {
 	if role := e.cfg.Info.Shop.Channels[r.Channel-1]; c == e.lead || role == RoleBlade {
 		duty = float64(e.duty) / 1000 // both are in the oven
 	}
-	c.state, v = belief.Step(e.cfg.Belief, c.state, belief.Input{Reading: r, Duty: duty})
+	c.state, v = belief.Step(e.judging(), c.state, belief.Input{Reading: r, Duty: duty})
 	c.raw, c.hasRaw = r.Raw, true
 	before := *c
 	c.good = v.Good
@@ -77,6 +78,21 @@ func (e *Engine) reading(r probe.Reading) {
 	default:
 		e.soak.has = false // unlike staleness, which the clock judges by the next reading
 	}
+}
+
+// doorFall is how fast an opened door moves the probe of our reference oven, °C/s; a heat-up is
+// slower. See belief.Default.
+const doorFall = 4.4
+
+// judging is what a reading is judged by. A board that takes no duty may say one so seldom that
+// an oven's own heat-up is more than a jump from one to the next: there it is what a door can do
+// in its learnt interval.
+func (e *Engine) judging() belief.Config {
+	cfg := e.cfg.Belief
+	if e.noHeater() {
+		cfg.Jump = max(cfg.Jump, temp.Delta(doorFall*e.link.Interval.Seconds()))
+	}
+	return cfg
 }
 
 // leads takes a reading of the channel that leads the run: the oven's air.

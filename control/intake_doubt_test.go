@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"strawline/probe"
+	"strawline/probe/temp"
 	"strawline/profiles"
 )
 
@@ -76,10 +77,33 @@ func TestWithoutAHeaterADoubtOfAnyLengthEnds(t *testing.T) {
 // TestABoardThatReadsSlowlyComesToItsRun: its first three readings take longer than what is a
 // trip where a board heats.
 func TestABoardThatReadsSlowlyComesToItsRun(t *testing.T) {
-	for _, every := range []time.Duration{time.Second, 5 * time.Second, 10 * time.Second} {
+	for _, every := range []time.Duration{time.Second, 5 * time.Second, 20 * time.Second} {
 		b, set := noHeaterBench(t, temper(t, time.Hour), every)
 		*set = 204
 		b.until(time.Hour, "the wait", func(s Snapshot) bool { return s.Step == 1 })
+		require.Zero(t, b.count(EvDoubt), "%v: the oven's own heat-up is no jump", every)
+	}
+}
+
+// TestAJumpIsMoreThanADoorCanDoBetweenTwoReadings: 5 °C where they come four times a second or
+// the board heats, and 4.4 °C in each second of the interval of a board that reads slowly.
+func TestAJumpIsMoreThanADoorCanDoBetweenTwoReadings(t *testing.T) {
+	for _, c := range []struct {
+		heater   bool
+		interval time.Duration
+		most     temp.C
+	}{{true, 10 * time.Second, 5}, {false, 0, 5}, {false, time.Second, 5},
+		{false, 2 * time.Second, 8.8}, {false, 10 * time.Second, 44}} {
+		d := readerDesk(t, c.interval)
+		if c.heater {
+			d = newDesk(t, nil)
+			d.link.Interval = c.interval
+		}
+		d.hold(4, 100)
+		d.step(tick, hot(100+c.most+0.01))
+		require.False(t, d.e.Snapshot().HasTemp, "%+v", c)
+		d.step(tick, hot(100-c.most+0.01))
+		require.True(t, d.e.Snapshot().HasTemp, "%+v", c)
 	}
 }
 
