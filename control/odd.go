@@ -22,8 +22,8 @@ const (
 )
 
 // Odd says what of a run a person should look at twice before it heats, in one line each; nothing
-// of an ordinary temper, and nothing where the person holds the heat. The limits that Check
-// refuses are not its business.
+// of an ordinary temper on a board whose proofs did not fail, and nothing where the person holds
+// the heat. The limits that Check refuses are not its business.
 func Odd(info Info) (why []string) {
 	if info.Shop.NoHeater {
 		return nil
@@ -42,6 +42,10 @@ func Odd(info Info) (why []string) {
 	if oven := temp.C(info.Shop.LimitC); !p.LimitMade && p.Limit.Add(OddRoom+boardSlack) >= oven {
 		why = append(why, fmt.Sprintf("the profile's limit, %s, is within %s of the oven's, %s",
 			both(p.Limit, u), strings.TrimPrefix(OddRoom.Text(u, 0), "+"), both(oven, u)))
+	}
+	if part, _ := info.Shop.Proofs.failed(); part != "" {
+		why = append(why, fmt.Sprintf("the board's %s FAILED its last proof: it may not take the heat "+
+			"away; %s", part, proofCommand))
 	}
 	return why
 }

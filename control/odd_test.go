@@ -70,6 +70,28 @@ func TestOdd(t *testing.T) {
 	}
 }
 
+// TestABoardThatFailedItsProofIsAskedAbout: whatever the run, and not where it heats nothing.
+func TestABoardThatFailedItsProofIsAskedAbout(t *testing.T) {
+	p, err := profiles.Temper(200, 2*time.Hour, 2, 5, temp.Celsius)
+	require.NoError(t, err)
+	for want, proofs := range map[string]*Proofs{
+		"":                                {},
+		"the board's limit FAILED its":    {Limit: ProofInfo{Failed: "2026-11-24"}},
+		"the board's dead man FAILED its": {DeadMan: ProofInfo{Failed: "2026-11-24"}},
+	} {
+		info := Info{Profile: *p, Shop: Shop{LimitC: 1300, Proofs: proofs}}
+		got := Odd(info)
+		if want == "" {
+			require.Empty(t, got)
+			continue
+		}
+		require.Len(t, got, 1)
+		assert.Contains(t, got[0], want)
+		info.Shop.NoHeater = true
+		require.Empty(t, Odd(info))
+	}
+}
+
 // TestOddGoesByTheSteelThatOnesOwnIsLike: a smith's own steel has the range of the other.
 func TestOddGoesByTheSteelThatOnesOwnIsLike(t *testing.T) {
 	p, err := profiles.Temper(310, 2*time.Hour, 2, 5, temp.Celsius)

@@ -38,7 +38,21 @@ type ProofInfo struct {
 
 // Failed says that a part failed the last time that it was tried.
 func (p *Proofs) Failed() bool {
-	return p != nil && (p.Limit.Failed != "" || p.DeadMan.Failed != "")
+	part, _ := p.failed()
+	return part != ""
+}
+
+// failed gives a part that failed, and the day of it; "" if none did.
+func (p *Proofs) failed() (part, day string) {
+	switch {
+	case p == nil:
+		return "", ""
+	case p.Limit.Failed != "":
+		return "limit", p.Limit.Failed
+	case p.DeadMan.Failed != "":
+		return "dead man", p.DeadMan.Failed
+	}
+	return "", ""
 }
 
 // ProofWords says in one line, as of a day, when the board's limit and dead man were last proved;
@@ -57,10 +71,7 @@ func (in *Info) ProofWords(today time.Time) (words string, due bool) {
 		math.Abs(in.Shop.BoardLimC-p.LoweredC) < loweredSlack):
 		return p.Lowered, true
 	case p.Failed():
-		part, day := "limit", l.Failed
-		if day == "" {
-			part, day = "dead man", d.Failed
-		}
+		part, day := p.failed()
 		return fmt.Sprintf("the board's %s FAILED its proof %s: do not use it; %s", part,
 			daysAgo(day, today), proofCommand), true
 	case l.Date == "" && d.Date == "":

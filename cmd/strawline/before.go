@@ -19,7 +19,7 @@ func (h *host) mayRun(f *runFlags, cfg keeper.Config) (ahead string, err error) 
 		return "", nil
 	}
 	info := control.Info{Profile: cfg.Profile, Blade: cfg.Blade,
-		Shop: control.Shop{Oven: cfg.Oven, LimitC: float64(cfg.Limit)}}
+		Shop: control.Shop{Oven: cfg.Oven, LimitC: float64(cfg.Limit), Proofs: cfg.Proofs}}
 	ahead = control.Ahead(info)
 	odd := control.Odd(info)
 	if f.yes || len(odd) == 0 {

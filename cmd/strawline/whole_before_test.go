@@ -4,6 +4,7 @@ package main
 
 import (
 	"bufio"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"strawline/control/shop"
 	"strawline/probe/sim"
 )
 
@@ -65,6 +67,26 @@ func TestAnOddRunWithNobodyThere(t *testing.T) {
 		g := p.pipes(running(append(args, "--port", filepath.Join(p.home, "none"))...)...)
 		assert.Equal(t, exitUnavailable, g.code, g.bad)
 	}
+}
+
+// TestARunOnABoardThatFailedItsProof is one that a person is asked about.
+func TestARunOnABoardThatFailedItsProof(t *testing.T) {
+	t.Parallel()
+	p := newWholePerson(t)
+	port := filepath.Join(p.home, "none")
+	path := shop.FoundPath((&host{env: p.command().Env}).shopPath(""))
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
+	require.NoError(t, shop.NewStore(path).Update(func(f *shop.Found) error {
+		f.ProofDeadMen = shop.PutProof(nil, shop.Entry[shop.Proof]{Of: "straw-uno",
+			Date: shop.Date{Year: 2026, Month: 11, Day: 20}, Value: shop.Proof{Result: shop.Failed,
+				Board: "straw-uno", Port: port}})
+		return nil
+	}))
+	args := running("small-knife", "--port", port)
+	p.pipes(args...).refused(t, exitNoInput, "the board's dead man FAILED its last proof",
+		"nothing was heated")
+	assert.Equal(t, exitUnavailable, p.pipes(append(args, "--yes")...).code)
+	assert.Equal(t, exitUnavailable, p.pipes(running("small-knife", "--port", port+"-2")...).code)
 }
 
 // TestWhatARunIsGoingToDo stands on the screen when it comes up and in lines of text; what was odd
