@@ -331,7 +331,7 @@ func TestCallsOnATerminal(t *testing.T) {
 		ended := d.start(t.Context(), src, Options{Call: how})
 		d.waits("OVER LIMIT", "g go on")
 		d.keys("q")
-		require.NoError(t, returns(t, ended, 5*time.Second))
+		require.NoError(t, returns(t, ended))
 		d.close()
 		<-d.read
 		all := d.all.String()
