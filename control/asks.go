@@ -285,7 +285,7 @@ func (e *Engine) setpoint(t temp.C) string {
 		return fmt.Sprintf("%s with its band is above the limit of %s", e.text(t), e.text(e.limit))
 	}
 	e.keep("set")
-	e.moved = true
+	e.moved, e.movedAt = true, e.now
 	was := st.To
 	for i := e.step; i < len(e.steps); i++ {
 		s := &e.steps[i]
@@ -326,7 +326,9 @@ func (e *Engine) takeBack() string {
 		e.enter(u.step, "undo")
 		e.stepT, e.late = u.stepT, u.late
 	}
-	e.moved = e.moved || u.word == "set"
+	if u.word == "set" {
+		e.moved, e.movedAt = true, e.now
+	}
 	e.stay, e.set, e.hasSet = u.stay, u.set, u.hasSet
 	left := max(0, u.stay-e.now)
 	e.emit(Event{Kind: EvEdit, Code: "stay", Word: "undo", SpanS: ptr(round(left.Seconds(), 1000))})

@@ -105,6 +105,7 @@ type Engine struct {
 	late     bool          // the wait with heat passed its most time
 	lagging  bool          // the band was not reached in the step's limit
 	moved    bool          // a person moved the setpoint, and it was not reached since
+	movedAt  time.Duration // when
 
 	samples  sampleRoom
 	blade    temp.C

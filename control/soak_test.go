@@ -172,4 +172,15 @@ func TestAPersonWhoMovesTheSetpointIsNotToldThatItIsOffPlan(t *testing.T) {
 	require.False(t, off(), "half a minute")
 	span(190, 5)
 	require.True(t, off())
+	// An oven that never follows is off the plan all the same.
+	e, now = soaker(t)
+	span(200, 100)
+	e.Step(*now, Input{Asks: []Ask{{Kind: AskSet, TempC: 220}}})
+	for range int(movedMost/tick) / 200 {
+		span(200, 100) // a word that stands still is not believed
+		span(200.25, 100)
+	}
+	require.False(t, off())
+	span(200, 200)
+	require.True(t, off())
 }

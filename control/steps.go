@@ -18,6 +18,10 @@ type soakClock struct {
 	out    time.Duration // since when the reading is outside the band
 }
 
+// movedMost is how long an oven may take to follow a setpoint that a person moved before that is
+// off the plan: an hour. Our choice: shut and unheated, an insulated one falls by 25 °C in less.
+const movedMost = time.Hour
+
 // credit is called for each good reading of the control channel.
 func (e *Engine) credit(at time.Duration) {
 	k := &e.soak
@@ -34,7 +38,7 @@ func (e *Engine) credit(at time.Duration) {
 	if inside || !k.inside && k.out == 0 {
 		k.out = at
 	}
-	e.moved = e.moved && !inside
+	e.moved = e.moved && !inside && e.now-e.movedAt < movedMost
 	word := k.word
 	switch {
 	case inside:
