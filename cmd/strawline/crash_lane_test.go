@@ -107,9 +107,18 @@ func (l *lane) keeperPid() int {
 func (l *lane) wakes(byWatch bool) {
 	l.t.Helper()
 	if byWatch {
-		l.screens = append(l.screens, l.onTerminal(false, "watch", "--plain"))
-		l.pid = 0
-		waitFor(5*time.Second, func() bool { l.pid = l.keeperPid(); return l.pid != 0 })
+		b := l.onTerminal(false, "watch", "--plain")
+		l.screens = append(l.screens, b)
+		waitFor(patience, func() bool {
+			select {
+			case <-b.ended:
+				l.pid = l.keeperPid()
+				return true
+			default:
+				l.pid = l.keeperPid()
+				return l.pid != 0
+			}
+		})
 		if l.pid != 0 { // a run that was cut off before its first step is none
 			return
 		}
