@@ -147,7 +147,7 @@ func (h *host) meet(
 			(l.Heats || l.Board.Latches&probe.LatchConfig != 0):
 			return l.Board, nil
 		case l.State == probe.LinkMissing, l.State == probe.LinkBusy, l.State == probe.LinkDenied,
-			l.State == probe.LinkNotPort:
+			l.State == probe.LinkNotPort, l.State == probe.LinkOther:
 			return nil, portFault(p.Err())
 		case clock.Now()-start > boardPatience:
 			return nil, &fault{code: exitUnavailable, did: "ask the board on", to: path,

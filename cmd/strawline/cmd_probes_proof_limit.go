@@ -17,8 +17,11 @@ const (
 	limitUnder   = temp.Delta(5)    // the lowered limit is this far below the temperature
 	limitSure    = temp.Delta(2)    // above it the chip's own scale cannot make the difference
 	limitLatch   = 3 * time.Second  // the board judges each conversion, four in a second
-	limitDuty    = 250              // ‰: more than holds an oven at a modest heat
+	limitDuty    = 250              // ‰: more than holds an oven at a modest heat, limitMild
+	limitMild    = temp.C(125)      // and in proportion above it, as an oven's losses grow
+	limitRoom    = temp.C(20)       // that they count from
 	limitFall    = temp.Delta(2)    // beyond the readings' noise
+	limitAgain   = temp.Delta(0.3)  // above the lowest: noise; more is heat that got through
 	limitRise    = temp.Delta(5)    // what a heated oven may still coast, and no more
 	limitWatch   = 10 * time.Minute // for the heat to be seen to fall
 	limitAtLeast = 2 * time.Minute  // of commanded heat: what got through would show by then
@@ -50,7 +53,7 @@ func (c *proving) limit() (t tried, err error) {
 	c.say("It is at %s. The board's limit of %s\nis lowered to %s; then %s of the heat is "+
 		"commanded, which the board must refuse,\nuntil the temperature has fallen; that takes %.0f "+
 		"minutes or more. Then the limit is put back and\nread back. Watch the relay's light all the "+
-		"while.", two(c.mean()), two(before.Limit), two(to), percent(c.part(limitDuty)),
+		"while.", two(c.mean()), two(before.Limit), two(to), percent(c.refused(c.mean())),
 		limitAtLeast.Minutes())
 	boots := c.boots
 	if yes, err := c.yes("Lower it now?"); err != nil || !yes {
@@ -142,7 +145,7 @@ func (c *proving) latched(to temp.C) (tried, error) {
 // refusesHeat commands heat that a latched board must refuse, and waits for the fall.
 func (c *proving) refusesHeat(seen string) (tried, error) {
 	from, on, boots, start := c.mean(), c.outputOn(), c.boots, c.clock.Now()
-	duty, lately, at := c.part(limitDuty), from, start
+	duty, lately, at, lowest := c.refused(from), from, start, from
 	c.heat(duty, probe.LatchHighLimit, from.Add(limitRise), limitWatch)
 	shown, let, falls := start, false, false
 	fell, err := c.watch(limitWatch+time.Second, func() bool {
@@ -151,13 +154,14 @@ func (c *proving) refusesHeat(seen string) (tried, error) {
 		if now-at >= limitLately {
 			falls, lately, at = c.mean() < lately, c.mean(), now
 		}
+		lowest = min(lowest, c.mean())
 		if now-shown >= 20*time.Second {
 			shown = now
 			c.progress("  %3.0f s: %s commanded, the board says %s, %s", (now - start).Seconds(),
 				percent(duty), c.last.Latches, two(c.mean()))
 		}
 		return let || c.duty == 0 || !c.steady(boots) || c.taken() && now-start >= limitAtLeast &&
-			falls && c.mean() <= from.Add(-limitFall)
+			falls && c.mean() <= min(from.Add(-limitFall), lowest.Add(limitAgain))
 	})
 	span, cut := c.clock.Now()-start, c.cut
 	c.off()
@@ -175,8 +179,8 @@ func (c *proving) refusesHeat(seen string) (tried, error) {
 		return failed("%s, and it grew hotter by %.0f °C in %.0f s", seen, float64(limitRise),
 			span.Seconds()), nil
 	case c.last.Good() && span >= limitWatch:
-		return failed("%s, and it did not fall by %.0f °C in %v", seen, float64(limitFall),
-			limitWatch), nil
+		return failed("%s, and it did not fall by %.0f °C and go on falling in %v", seen,
+			float64(limitFall), limitWatch), nil
 	default:
 		return notDone("the heat was taken away: %s", cut), nil
 	}
@@ -192,6 +196,13 @@ func (c *proving) refusesHeat(seen string) (tried, error) {
 		return failed("%s; %s", seen, lampWords(saw)), nil
 	}
 	return tried{shop.Passed, seen + "; " + lampWords(saw)}, nil
+}
+
+// refused is the part of the heat, in per mille, that the latched board is to refuse at a
+// temperature: were it to get through, the oven would not cool.
+func (c *proving) refused(at temp.C) int {
+	share := float64(at.Sub(limitRoom) / limitMild.Sub(limitRoom))
+	return c.part(int(limitDuty * max(1, min(share, 1000.0/limitDuty))))
 }
 
 func percent(pm int) string { return fmt.Sprintf("%d %%", pm/10) }

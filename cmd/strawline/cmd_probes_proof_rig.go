@@ -41,6 +41,7 @@ type proving struct {
 	last  probe.Reading // of the guard channel
 	hots  []temp.C      // its last good readings, newest last
 	boots int           // starts of the board seen
+	away  bool          // the port was gone, since that was last asked
 
 	// The heat that is commanded.
 	duty   int           // per mille
@@ -64,6 +65,7 @@ func (c *proving) Poll(now time.Duration) probe.Batch {
 	b := c.read(now)
 	c.link = b.Link
 	c.boots += len(b.Boots)
+	c.away = c.away || b.Link.State == probe.LinkGone || b.Link.State == probe.LinkMissing
 	if b.Link.Board != nil {
 		c.board = *b.Link.Board
 	}
@@ -224,6 +226,7 @@ func (c *proving) reach() error {
 		c.sim.board.Closed()
 	}
 	open, cfg := c.open()
+	was := c.board.Name
 	c.p = port.New(cfg, open)
 	c.duty, c.mute, c.hots, c.last, c.link = 0, false, nil, probe.Reading{}, probe.Link{}
 	c.ears = []*ear{{name: c.path, poll: c.Poll, err: c.p.Err, close: c.p.Close,
@@ -231,6 +234,10 @@ func (c *proving) reach() error {
 	b, err := c.h.meet(c.ctx, c, c.clock, c.path)
 	if err != nil {
 		return err
+	}
+	if was != "" && b.Name != was {
+		return &fault{code: exitUnavailable, did: "prove", to: c.at, wrong: fmt.Errorf(
+			"another board answers: it calls itself %s, and the walk began with %s", b.Name, was)}
 	}
 	if c.of == "" {
 		c.of = nameOf(b.Name)

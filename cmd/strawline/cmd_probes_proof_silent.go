@@ -140,6 +140,7 @@ func (c *proving) cable() (tried, error) {
 		return t, err
 	}
 	boots, was := c.boots, c.board
+	c.away = false
 	c.heat(c.part(silentDuty), 0, c.mean().Add(silentTop), pullWait)
 	c.say("Pull the cable out now, within %v; skip leaves this out.", pullWait)
 	if c.sim != nil && c.sim.board != nil {
@@ -172,7 +173,11 @@ func (c *proving) cable() (tried, error) {
 	case !gone:
 		return notDone("the heat was taken away before the cable was pulled: %s", cut), nil
 	}
-	c.say("The board is gone.")
+	if c.away {
+		c.say("The board is gone.")
+	} else { // as with an adapter that stays, and with a board that starts by itself
+		c.say("The board is silent; its port is still there.")
+	}
 	saw, err := c.lamp("3 s after it at the latest", on)
 	if err != nil {
 		return tried{}, err
@@ -226,6 +231,9 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 			c.tried[shop.PartDeadMan] = tried{shop.Passed, seen + "back, the board said host silent"}
 		}
 		return tried{shop.Passed, seen + "back, the board said host silent"}, nil
+	case again && !c.away:
+		return notDone("the board fell silent and started again (%s), and its port was never gone: "+
+			"that needs no pulled cable", c.board.Cause), nil
 	case !again && away < latchWait:
 		return notDone("it was back after %.1f s, before the dead man's time", away.Seconds()), nil
 	case !again:

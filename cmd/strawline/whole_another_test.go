@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -58,4 +59,33 @@ func TestAnotherBoardTakesThePort(t *testing.T) {
 	assert.Empty(t, answers, all)
 	assert.Zero(t, second.Truth().On)
 	assert.Empty(t, readTape(t, out).events("go on"))
+}
+
+// TestProofOnALivePort: a board that a run heats by is not proved: the port is refused in one line,
+// nothing is written, and the run heats on as if nobody had asked.
+func TestProofOnALivePort(t *testing.T) {
+	t.Parallel()
+	p := newWholePerson(t)
+	out := filepath.Join(p.home, "r.jsonl")
+	board, path := boardIn(t, t.TempDir(), sim.Config{Start: 38})
+	cmd := p.whole(running("--at", "200C", "--for", "1h", "--port", path, "--out", out, "--plain")...)
+	in, err := cmd.StdinPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	heats := func() bool { return board.Truth().Output }
+	require.Eventually(t, heats, patience, 50e6, "no heat")
+	found := filepath.Join(p.home, "proof.toml")
+	p.pipes("probes", "proof", "--as-root", "--port", path, "--found", found).refused(t,
+		exitTemporary, path+": another program has it")
+	assert.NoFileExists(t, found)
+	on := board.Truth().On
+	require.Eventually(t, func() bool { return board.Truth().On > on+time.Second/2 }, patience, 50e6,
+		"the run heats no more")
+	_, err = io.WriteString(in, "stop\n")
+	require.NoError(t, err)
+	require.NoError(t, cmd.Wait())
+	tape := readTape(t, out)
+	assert.Len(t, tape.events("link"), 1)
+	assert.Empty(t, tape.events("doubt"))
+	assert.Empty(t, tape.events("board"))
 }

@@ -69,6 +69,7 @@ type Broken struct {
 	DeadMan bool // it never latches host silent
 	Latched bool // it says its latches and heats all the same
 	Forgets bool // it says that settings are stored and stores none
+	LetsGo  bool // its high limit does not stay latched below the limit
 }
 
 func (c Config) withDefaults() Config {

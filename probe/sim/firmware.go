@@ -186,8 +186,11 @@ func (f *firmware) judge(now time.Duration, word uint32) {
 		}
 	} else {
 		f.bad, f.guardQ, f.seen = 0, q, true
-		if q > f.stored().LimitQ && !f.broken.Limit {
+		switch {
+		case q > f.stored().LimitQ && !f.broken.Limit:
 			f.latch(probe.LatchHighLimit)
+		case f.broken.LetsGo:
+			f.latches &^= probe.LatchHighLimit
 		}
 	}
 	if f.command.Silent(now) && !f.broken.DeadMan {
