@@ -146,9 +146,10 @@ func TestWhatAPersonPutRightIsForgotten(t *testing.T) {
 	require.Empty(t, b.ask(Ask{Kind: AskGoOn}))
 	require.Equal(t, PhaseRunning, b.e.Phase())
 	require.Zero(t, b.e.watch.found)
-	require.False(t, stands(b.e.Snapshot(), alarm.ProbeOut))
 	require.Equal(t, moved, b.e.watch.moved, "when the chip's word last moved is no finding")
 	require.Equal(t, uint32(77), b.e.watch.word)
+	b.run(3 * time.Second) // its off-delay
+	require.False(t, stands(b.e.Snapshot(), alarm.ProbeOut))
 }
 
 // TestWhereThePersonHoldsTheHeatNothingIsCompared: his duty is not known.

@@ -69,6 +69,35 @@ func TestWhatTheGuardFindsTakesTheHeatAway(t *testing.T) {
 	}
 }
 
+// TestAnAlarmOfTheGuardDoesNotChatter: a lead that breaks the circuit now and then as well makes
+// every other reading a bad one, at which what was found is not known for a moment.
+func TestAnAlarmOfTheGuardDoesNotChatter(t *testing.T) {
+	for code, broken := range map[string]func(*bench, *probe.Reading){
+		alarm.ProbeOut:   func(_ *bench, r *probe.Reading) { r.Hot = 24 },
+		alarm.HeatAtZero: func(b *bench, _ *probe.Reading) { b.watts = func(int) float64 { return 2000 } },
+		alarm.NoHeat:     func(b *bench, _ *probe.Reading) { b.watts = func(int) float64 { return 0 } },
+	} {
+		b := knownBench(t, true)
+		n := 0
+		b.read = func(r *probe.Reading) bool {
+			broken(b, r)
+			if n++; b.e.found(guard.LeadShort, guard.HeatAtZero, guard.NoHeat) && n%7 == 0 {
+				r.Fault = probe.FaultOpen
+			}
+			return true
+		}
+		b.until(150*time.Second, code, func(s Snapshot) bool { return stands(s, code) })
+		b.run(time.Minute)
+		raised := 0
+		for _, e := range b.evs {
+			if e.Kind == EvAlarm && e.Code == code && e.Word == "B" {
+				raised++
+			}
+		}
+		require.Equal(t, 1, raised, code)
+	}
+}
+
 // TestAMessageIsNoAlarm opens the door, and then lets the mains sag.
 func TestAMessageIsNoAlarm(t *testing.T) {
 	b := knownBench(t, true)

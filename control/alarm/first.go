@@ -109,13 +109,15 @@ func slips() Table {
 		Consequence: "the relay may be stuck on: nothing here can switch the oven off",
 		Do:          "Cut the power at the wall now. Then look at the relay.",
 		High:        true,
+		OffDelay:    3 * time.Second,
 		Latching:    true,
 		NeedsAck:    true,
 	}}
 }
 
 // signs are what the guard reads out of the oven's own heat. Those that take the heat away are no
-// latches of their own: the trip that comes with them is.
+// latches of their own: the trip that comes with them is. The guard knows nothing of them at a bad
+// reading, and begins again after 3 s of none: for so long they stand.
 func signs() Table {
 	return Table{{
 		Code:        NoHeat,
@@ -124,6 +126,7 @@ func signs() Table {
 		Consequence: "the heat was taken away: with a blind probe the oven would run away",
 		Do:          "Look whether the probe is in the oven, then at relay, elements and fuse.",
 		High:        true,
+		OffDelay:    3 * time.Second,
 		NeedsAck:    true,
 	}, {
 		Code:        ProbeOut,
@@ -132,6 +135,7 @@ func signs() Table {
 		Consequence: "the heat was taken away; until then the oven may have become far too hot",
 		Do:          "Open no door at once: it may be hot. Look at the probe, its place and its leads.",
 		High:        true,
+		OffDelay:    3 * time.Second,
 		NeedsAck:    true,
 	}, {
 		Code:        WeakHeat,
