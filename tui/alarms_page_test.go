@@ -240,7 +240,7 @@ func TestEveryAlarmIsExplained(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, "on-delay 30 s, off-delay 10 s; rests while BOARD SILENT or NO READING stands",
+	assert.Equal(t, "on-delay 30 s, off-delay 1 min; rests while BOARD SILENT or NO READING stands",
 		delays(&alarm.First()[alarm.First().Index(alarm.OffPlan)]))
 	assert.Equal(t, "none; announces again every 30 min",
 		delays(&alarm.First()[alarm.First().Index(alarm.LogFull)]))

@@ -76,7 +76,7 @@ func slips() Table {
 		Consequence: "the soak clock stands still, and the steel may get more or less than was meant",
 		Do:          "Look whether the door is shut, the elements glow and the probe sits in its place.",
 		OnDelay:     30 * time.Second,
-		OffDelay:    10 * time.Second,
+		OffDelay:    time.Minute, // a door makes it too cold and then too hot: that is one
 		NeedsAck:    true,
 		Hidable:     true,
 		DependsOn:   []string{BoardSilent, NoReading},

@@ -35,7 +35,7 @@ const (
 //     0.53: half the heater brings 0.52 or less, a sound one that heats thick walls with low mains
 //     less than 0.53 in one of 10,000 runs of 4 h. A cool-down in it would count for its loss,
 //     which the model gives badly.
-//   - In a soak that was settled for five minutes, less than 0.6 of what came then, for ten.
+//   - In a soak that was settled for five minutes, less than 0.63 of what came then, for ten.
 //
 // A cold blade and a door that hardly shows can take a third of the heat for some minutes, and the
 // walls half of it in a heat-up: that is why only a rested oven is judged within two minutes. In
@@ -65,7 +65,7 @@ const (
 	weakLast   = 15
 	longShare  = 0.53
 	soakMarks  = 60
-	soakShare  = 0.6  // of what came in the settled soak
+	soakShare  = 0.63 // of what came in the settled soak
 	soakBack   = 0.75 // what is kept of it never follows to less
 	soakFollow = 0.01 // of the way a mark
 	weakKeep   = 0.65
