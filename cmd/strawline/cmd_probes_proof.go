@@ -175,9 +175,9 @@ func (c *proving) parts() error {
 	return nil
 }
 
-const proofCautions = `CAUTION: This commands heat, and it may find that a part does not work. Stay
-with the oven, be ready at its plug, with nothing in the oven and its door shut. It does not
-test your independent cut-out: only you can.`
+const proofCautions = "CAUTION: This commands heat, and it may find that a part does not work. " +
+	"Stay with the oven, be ready at its plug, with nothing in the oven and its door shut. It does " +
+	"not test your independent cut-out: only you can."
 
 // begin says what will be done with what.
 func (c *proving) begin() {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"strings"
 	"testing"
 	"time"
@@ -88,5 +89,45 @@ func TestProofTakesAnswersInCapitals(t *testing.T) {
 	require.NoError(t, w.err, w.person.String())
 	for _, p := range shop.Parts() {
 		assert.Equal(t, shop.Passed, w.found(t, p).Result, p)
+	}
+}
+
+// narrow is a terminal of 80 columns.
+type narrow struct {
+	t    *testing.T
+	then io.Writer
+}
+
+func (n *narrow) Write(p []byte) (int, error) {
+	for line := range strings.Lines(strings.TrimPrefix(string(p), "\r\x1b[K")) {
+		assert.LessOrEqual(n.t, len([]rune(strings.TrimSuffix(line, "\n"))), 80, line)
+	}
+	return n.then.Write(p)
+}
+
+// On a terminal of 80 columns no word of the walk is cut in two, and none is lost.
+func TestProofFitsATerminal(t *testing.T) {
+	said := map[bool]string{}
+	for _, over := range []bool{false, true} {
+		w := newProofWalk(t, t.TempDir(), sim.Config{Seed: 1})
+		if w.c.over = over; over {
+			w.c.h.err = &narrow{t, w.person}
+		}
+		w.person.rules = append(w.person.rules, rule{when: "Heat it?", say: "yes"})
+		w.walk()
+		require.NoError(t, w.err, w.person.String())
+		text, _, _ := strings.Cut(w.person.String(), "Heat it?") // behind it figures of progress come
+		said[over] = strings.Join(strings.Fields(text), " ")
+	}
+	assert.Equal(t, said[false], said[true])
+	k := &talk{over: true}
+	for text, want := range map[string]string{
+		"":                                  "",
+		strings.Repeat("x", 79) + " y":      strings.Repeat("x", 79) + "\ny",
+		strings.Repeat("x", 78) + " yz":     strings.Repeat("x", 78) + "\nyz",
+		strings.Repeat("°", 200) + " y":     strings.Repeat("°", 200) + " y",
+		"\n1. a " + strings.Repeat("b", 79): "\n1. a\n" + strings.Repeat("b", 79),
+	} {
+		require.Equal(t, want, k.fits(text))
 	}
 }

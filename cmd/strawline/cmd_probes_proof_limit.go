@@ -50,9 +50,9 @@ func (c *proving) limit() (t tried, err error) {
 	if to >= before.Limit {
 		return notDone("the limit of %s is under the temperature already", two(before.Limit)), nil
 	}
-	c.say("It is at %s. The board's limit of %s\nis lowered to %s; then %s of the heat is "+
-		"commanded, which the board must refuse,\nuntil the temperature has fallen; that takes %.0f "+
-		"minutes or more. Then the limit is put back and\nread back. Watch the relay's light all the "+
+	c.say("It is at %s. The board's limit of %s is lowered to %s; then %s of the heat is "+
+		"commanded, which the board must refuse, until the temperature has fallen; that takes %.0f "+
+		"minutes or more. Then the limit is put back and read back. Watch the relay's light all the "+
 		"while.", two(c.mean()), two(before.Limit), two(to), percent(c.refused(c.mean())),
 		limitAtLeast.Minutes())
 	boots := c.boots
@@ -238,7 +238,7 @@ func (c *proving) putBack() error {
 		}
 		if !told {
 			told = true
-			c.say("The board's limit is not put back yet: %v. It stands at %s or at %s.\n"+
+			c.say("The board's limit is not put back yet: %v. It stands at %s or at %s. "+
 				"Is the cable in? It is tried for %v.", err, two(c.lowered.To), two(want.Limit), most)
 		}
 	}

@@ -38,8 +38,8 @@ func (c *proving) readyToHeat() (tried, error) {
 // silence proves the dead man with the port open: the program stops talking.
 func (c *proving) silence() (tried, error) {
 	c.say("\n2. The board's dead man, with the program silent. %s of the heat is commanded for "+
-		"%.0f s; then\nthe program says nothing more, and the board has to take the heat away "+
-		"within %v.\nWatch the relay's light.", percent(c.part(silentDuty)), silentHeat.Seconds(),
+		"%.0f s; then the program says nothing more, and the board has to take the heat away "+
+		"within %v. Watch the relay's light.", percent(c.part(silentDuty)), silentHeat.Seconds(),
 		board.DeadManAfter)
 	if yes, err := c.yes("Stay with the oven. Heat now?"); err != nil || !yes {
 		return leftOut(err), err
@@ -129,7 +129,7 @@ const leaveOut = "skip"
 
 // cable proves what becomes of the heat when the cable is pulled.
 func (c *proving) cable() (tried, error) {
-	c.say("\n3. The cable. %s of the heat is commanded; you pull the cable between computer and\n"+
+	c.say("\n3. The cable. %s of the heat is commanded; you pull the cable between computer and "+
 		"board, look at the relay's light, and plug it in again. On most boards it is the power as well.",
 		percent(c.part(silentDuty)))
 	yes, err := c.yes("Stay with the oven, with a hand at its plug. Heat now?")
@@ -243,7 +243,7 @@ func (c *proving) plugged(boots int, was probe.Board, saw string) (tried, error)
 		c.say("%s", pullPlug)
 		return t, nil
 	}
-	c.say("The board started again (%s), as most do that have their power from the cable or are\n"+
+	c.say("The board started again (%s), as most do that have their power from the cable or are "+
 		"reset by an opened port: that wipes its latch, so that only what you saw counts here.",
 		c.board.Cause)
 	seen += fmt.Sprintf("back, the board had started again (%s)", c.board.Cause)
@@ -263,10 +263,10 @@ const (
 
 // cutOut asks for the person's word on what no program can see.
 func (c *proving) cutOut() (tried, error) {
-	c.say("\n4. The oven's independent cut-out, which this program cannot see: with its own sensor\n" +
-		"and a contactor, set under the temperature of the oven, it has to take the heat away until\n" +
+	c.say("\n4. The oven's independent cut-out, which this program cannot see: with its own sensor " +
+		"and a contactor, set under the temperature of the oven, it has to take the heat away until " +
 		"it is reset by hand. Once a month and after every change is our choice.")
-	word, err := c.choice("Did you try it today? Type tried (it took the heat away), failed (it did\n"+
+	word, err := c.choice("Did you try it today? Type tried (it took the heat away), failed (it did "+
 		"not), no or none (there is none):", cutTried, cutFailed, cutNot, cutNone)
 	switch {
 	case err != nil:

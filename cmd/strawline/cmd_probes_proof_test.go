@@ -35,7 +35,7 @@ type rule struct {
 
 func (a *answers) Write(p []byte) (int, error) {
 	for i, r := range a.rules {
-		if !strings.Contains(string(p), r.when) {
+		if !strings.Contains(strings.ReplaceAll(string(p), "\n", " "), r.when) {
 			continue
 		}
 		a.rules = append(a.rules[:i:i], a.rules[i+1:]...)
@@ -210,7 +210,7 @@ func TestProofOfAllParts(t *testing.T) {
 			assert.Contains(t, f.Seen, word, p)
 		}
 	}
-	for _, words := range []string{"SIMULATED", "CAUTION", "does not\ntest your independent cut-out",
+	for _, words := range []string{"SIMULATED", "CAUTION", "does not test your independent cut-out",
 		"The board says: high limit", "as before", "The board says: host silent"} {
 		assert.Contains(t, w.person.String(), words)
 	}

@@ -218,7 +218,7 @@ func (c *proving) warm() (cold string, err error) {
 	if c.f.at.given {
 		u = c.f.at.unit
 	}
-	c.say("It is at %s. To see the heat fall the oven has to be warm, %s\nat least. A run with all "+
+	c.say("It is at %s. To see the heat fall the oven has to be warm, %s at least. A run with all "+
 		"its alarms heats it to %s and ends.", two(c.mean()), two(proofWarm), at.Text(u, 0))
 	if yes, err := c.yes("Stay with the oven. Heat it?"); err != nil || !yes {
 		return leftOut(err).seen, err

@@ -101,7 +101,33 @@ func (h *host) typedLines(ctx context.Context) <-chan string {
 // say writes a line of the talk; it goes to stderr, so that stdout has the answer alone.
 func (k *talk) say(format string, args ...any) {
 	k.clear()
-	fmt.Fprintf(k.h.err, format+"\n", args...)
+	fmt.Fprintf(k.h.err, "%s\n", k.fits(fmt.Sprintf(format, args...)))
+}
+
+// talkWidth is what a line of a talk takes of a terminal: the narrowest usual one, less the cursor.
+const talkWidth = 79
+
+// fits breaks what is too long for a terminal between words, which the terminal itself would not.
+func (k *talk) fits(text string) string {
+	if !k.over {
+		return text
+	}
+	var out []string
+	for _, line := range strings.Split(text, "\n") {
+		for {
+			r := []rune(line)
+			at := min(talkWidth, len(r))
+			for at < len(r) && at > 0 && r[at] != ' ' {
+				at--
+			}
+			if at == len(r) || at == 0 { // it fits, or is one word
+				break
+			}
+			out, line = append(out, string(r[:at])), string(r[at+1:])
+		}
+		out = append(out, line)
+	}
+	return strings.Join(out, "\n")
 }
 
 // clear takes away a line of progress.
@@ -157,7 +183,7 @@ func (k *talk) ended() error {
 // ask puts a question and gives the line that is typed.
 func (k *talk) ask(format string, args ...any) (string, error) {
 	k.clear()
-	fmt.Fprintf(k.h.err, format+" ", args...)
+	fmt.Fprintf(k.h.err, "%s ", k.fits(fmt.Sprintf(format, args...)))
 	for {
 		if len(k.ears) > 0 {
 			k.look()
