@@ -13,8 +13,9 @@ import (
 type watch struct {
 	state guard.State
 	found guard.Findings
-	word  uint32        // the chip's last
-	moved time.Duration // when it last changed
+	seen  guard.Findings // found at the last reading that was believed
+	word  uint32         // the chip's last
+	moved time.Duration  // when it last changed
 }
 
 // standsFrom is from when a word that has not changed is named beside heat that does not come: a
@@ -62,11 +63,16 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 	if r.Raw != w.word {
 		w.word, w.moved = r.Raw, r.At
 	}
-	before := w.found
+	before := w.seen // what is not known at a bad reading does not begin again behind it
 	w.found = guard.Step(e.guardConfig(), &w.state, guard.Input{At: r.At, Good: v.Good,
 		Hot: float64(v.Clean), Raw: r.Raw, Cold: float64(r.Cold), HasCold: r.HasCold,
 		Duty: float64(e.duty) / 1000, Set: float64(e.set), HasSet: e.hasSet,
 		Room: float64(e.room)})
+	if v.Good {
+		w.seen = w.found
+	} else {
+		w.seen |= w.found
+	}
 	for f := range guard.Count {
 		if !w.found.Has(f) {
 			continue

@@ -117,6 +117,22 @@ func TestAMessageIsNoAlarm(t *testing.T) {
 	}
 }
 
+// TestAMessageIsToldOnce: also where a reading now and then is a bad one.
+func TestAMessageIsToldOnce(t *testing.T) {
+	b := knownBench(t, true)
+	before, n := b.count(EvOven), 0
+	b.read = func(r *probe.Reading) bool {
+		if n++; n%9 == 0 && b.e.found(guard.Door) {
+			r.Fault = probe.FaultOpen
+		}
+		return true
+	}
+	b.oven.SetDoor(true)
+	b.run(20 * time.Second)
+	require.Positive(t, b.e.Snapshot().Doubts)
+	require.Equal(t, before+1, b.count(EvOven))
+}
+
 // TestHalfTheHeatIsAnAlarm and no more.
 func TestHalfTheHeatIsAnAlarm(t *testing.T) {
 	b := knownBench(t, true)
