@@ -239,3 +239,19 @@ func TestProofThatShowsNothing(t *testing.T) {
 		})
 	}
 }
+
+// TestProofThatIsLeftOutWhole is no try: nothing of it is written.
+func TestProofThatIsLeftOutWhole(t *testing.T) {
+	w := newProofWalk(t, t.TempDir(), warmBoard)
+	for _, when := range []string{askLower, askSilent, askCable, askCut} {
+		w.says(when, "no")
+	}
+	w.walkDated(t, 260)
+	require.NoError(t, w.err, w.person.String())
+	assert.Empty(t, w.answer(t).File)
+	for _, p := range shop.Parts() {
+		assert.Equal(t, "not done", w.answer(t).result(p).Result)
+		assert.Equal(t, "of then", w.found(t, p).Seen, p)
+	}
+	assert.Zero(t, w.board.Truth().On)
+}
