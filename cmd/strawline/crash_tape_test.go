@@ -29,6 +29,8 @@ type soakCount struct {
 	sum    float64 // counted
 	near   int     // readings so near the band's edge that a filter decides
 	at     float64
+	seen   float64 // this stretch's last sample, s
+	late   float64 // the longest between two of them, s
 	inside bool
 }
 
@@ -83,7 +85,10 @@ func (f *tape) cuts() (c cut) {
 
 // reads takes a sample into the count.
 func (k *soakCount) reads(r recorded) {
-	k.last, k.has = *r.Soak, true
+	if k.seen > 0 {
+		k.late = max(k.late, r.T-k.seen)
+	}
+	k.last, k.has, k.seen = *r.Soak, true, r.T
 	if r.Raw == "" || r.T1 == nil {
 		if r.T1 == nil {
 			k.inside = false
@@ -104,11 +109,14 @@ func (k *soakCount) reads(r recorded) {
 }
 
 // ends compares a stretch without a cut. A reading is up to a step older than its sample, or two
-// where the machine is busy, and at the band's edge the filter decides.
+// where the machine is busy, or as much more as the samples themselves came late on one that is
+// starved; and at the band's edge the filter decides.
 func (k *soakCount) ends(f *tape) {
 	f.t.Helper()
 	if k.begun {
-		require.InDelta(f.t, k.sum, k.last-k.from, 0.55+0.25*float64(k.near), "soak counted again")
+		within := 0.55 + 0.25*float64(k.near) + max(0, k.late-0.5)
+		require.InDelta(f.t, k.sum, k.last-k.from, within, "soak counted again, samples at most %.2f s "+
+			"apart", k.late)
 	}
 	*k = soakCount{last: k.last, has: k.has}
 }
