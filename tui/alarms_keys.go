@@ -15,12 +15,12 @@ import (
 var alarmBindings = []binding{
 	{"a", "a", "acknowledge", "I have seen the alarms"},
 	{"p", "p", "shelve", "hide the chosen alarm for a time and a reason; again to bring it back"},
+	{"h", "h", "heat off", "heat off at once"},
 	{"esc", "esc", "back", "back to the run"},
 	{"up", "↑↓", "which", "the alarm above or below"},
 	{"enter", "enter", "more", "the whole explanation, and back to the list"},
 	{"s", "s", "silence", "silence the alarms that stand"},
 	{"r", "r", "reset", "clear latches whose cause is gone"},
-	{"h", "h", "heat off", "heat off at once"},
 }
 
 // alarmKeys is the bottom line of the page.
@@ -32,7 +32,8 @@ func alarmKeys(sh *sheet, y int, a *listed, s control.Snapshot, l Look) {
 	x := 0
 	for _, b := range alarmBindings {
 		switch {
-		case b.key == "p" && (l.Replay != nil || !a.Hidable && a.hidden == nil),
+		case b.key == "h" && l.W < 60, // no room: the way back is before it, and its key works
+			b.key == "p" && (l.Replay != nil || !a.Hidable && a.hidden == nil),
 			strings.Contains("srh", b.key) && l.Replay != nil,
 			b.key == "a" && (noAck != nil || l.Replay != nil),
 			b.key == "s" && len(s.Alarms) == 0, b.key == "r" && len(s.Alarms) == 0:

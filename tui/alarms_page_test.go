@@ -387,6 +387,18 @@ func TestTheKeysAreTrueWhileOneTypes(t *testing.T) {
 	}
 }
 
+// TestHeatOffIsOnTheAlarmPage: its key is never what a line has no room for, but on a narrow one.
+func TestHeatOffIsOnTheAlarmPage(t *testing.T) {
+	for _, s := range []control.Snapshot{soaking().s, paused().s, shelved().s, shelvedAndWarm().s} {
+		for w := 60; w <= 120; w++ {
+			for _, d := range alarm.First() {
+				l := Look{W: w, H: 24, Page: AlarmList, Pick: AlarmPick{Code: d.Code}}
+				require.Contains(t, View(s, l), "h heat off", "%d columns, %s", w, d.Code)
+			}
+		}
+	}
+}
+
 // TestTheAlarmPageSaysWhyItTripped: the alarm says to read it.
 func TestTheAlarmPageSaysWhyItTripped(t *testing.T) {
 	for _, w := range []int{80, 120} {
