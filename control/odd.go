@@ -43,11 +43,20 @@ func Odd(info Info) (why []string) {
 		why = append(why, fmt.Sprintf("the profile's limit, %s, is within %s of the oven's, %s",
 			both(p.Limit, u), strings.TrimPrefix(OddRoom.Text(u, 0), "+"), both(oven, u)))
 	}
-	if part, _ := info.Shop.Proofs.failed(); part != "" {
-		why = append(why, fmt.Sprintf("the board's %s FAILED its last proof: it may not take the heat "+
-			"away; %s", part, proofCommand))
+	if odd := info.Shop.Proofs.Odd(); odd != "" {
+		why = append(why, odd)
 	}
 	return why
+}
+
+// Odd says of a board that failed a proof what a person should know before it heats; "" of others.
+func (p *Proofs) Odd() string {
+	part, _ := p.failed()
+	if part == "" {
+		return ""
+	}
+	return fmt.Sprintf("the board's %s FAILED its last proof: it may not take the heat away; %s", part,
+		proofCommand)
 }
 
 // mixedUp says that a peak is no ordinary temper in its own unit and would be one in the other;

@@ -175,6 +175,9 @@ func (f *tuneFlags) plan(cfg *keeper.Config) {
 // mayHeat says what will happen and goes on only at the whole word yes.
 func (h *host) mayHeat(cfg keeper.Config) error {
 	at := temp.C(cfg.Test.TargetC)
+	if odd := cfg.Proofs.Odd(); odd != "" {
+		fmt.Fprintf(h.err, "  look twice: %s\n", odd)
+	}
 	fmt.Fprintf(h.err, "This heats %s to %s; its limit is %s. Where the heat-up alone does not tell\n"+
 		"how the oven answers, the heat then goes up and down by some degrees until two swings are\n"+
 		"alike. It takes at most %s and ends with the heat off. Let the oven be empty and shut; stay\n"+

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -88,5 +89,16 @@ func TestHandWordsGiveTheSameLimit(t *testing.T) {
 			require.NoError(t, v.Set(fmt.Sprintf("%.2fC", float64(is))))
 			require.Equal(t, q, thermocouple.ChipQuarters(chip, v.c, 25), "%s %v", chip, is)
 		}
+	}
+}
+
+// TestATuningTestSaysThatTheBoardFailedItsProof, before it asks.
+func TestATuningTestSaysThatTheBoardFailedItsProof(t *testing.T) {
+	for _, p := range []*control.Proofs{nil, {}, {Limit: control.ProofInfo{Failed: "2026-11-20"}}} {
+		var said strings.Builder
+		h := &host{in: strings.NewReader("no\n"), err: &said}
+		err := h.mayHeat(keeper.Config{Test: &control.TestInfo{TargetC: 200, MostS: 3600}, Proofs: p})
+		require.ErrorContains(t, err, "nothing was heated")
+		assert.Equal(t, p.Failed(), strings.Contains(said.String(), "limit FAILED its last proof"))
 	}
 }
