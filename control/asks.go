@@ -7,6 +7,7 @@ import (
 
 	"strawline/control/alarm"
 	"strawline/control/guard"
+	"strawline/probe"
 	"strawline/probe/temp"
 	"strawline/profiles"
 )
@@ -165,8 +166,19 @@ func (e *Engine) settleReset() {
 	case e.now-e.trip.asked > ResetWithin:
 		e.trip.asked = 0
 		e.emit(Event{Kind: EvAsk, Ask: &Ask{Kind: AskReset}, Word: "refused",
-			Text: "the board's latch stands: " + e.latches.String()})
+			Text: e.unsound()})
 	}
+}
+
+// unsound says what speaks against heat, for who asked for a reset.
+func (e *Engine) unsound() string {
+	switch {
+	case e.latches != 0:
+		return "the board's latch stands: " + e.latches.String()
+	case e.link.State != probe.LinkUp:
+		return "the link to the board: " + e.link.State.String()
+	}
+	return "there is no good reading"
 }
 
 func (e *Engine) resetDone() {

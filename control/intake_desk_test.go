@@ -137,3 +137,31 @@ func heats(t testing.TB) *desk {
 	require.Positive(t, d.out.Duty)
 	return d
 }
+
+// TestARefusedResetSaysWhatSpeaksAgainstIt, when the board did not come round within its time.
+func TestARefusedResetSaysWhatSpeaksAgainstIt(t *testing.T) {
+	for want, in := range map[string]func(d *desk) probe.Reading{
+		"the board's latch stands: " + probe.LatchOpen.String(): func(*desk) probe.Reading {
+			return latched(hot(190), probe.LatchOpen)
+		},
+		"the link to the board: " + probe.LinkSilent.String(): func(d *desk) probe.Reading {
+			d.link.State = probe.LinkSilent
+			return hot(190)
+		},
+		"there is no good reading": func(*desk) probe.Reading { return open() },
+	} {
+		d := heats(t)
+		d.step(tick, latched(hot(190), probe.LatchOpen))
+		require.Equal(t, PhaseTripped, d.e.phase)
+		d.asked(tick, AskAcknowledge, latched(hot(190), probe.LatchOpen))
+		for range 4 {
+			d.step(tick, latched(hot(190), probe.LatchOpen))
+		}
+		require.Empty(t, d.asked(tick, AskReset, latched(hot(190), probe.LatchOpen)))
+		for range int(ResetWithin/tick) + 2 {
+			d.step(tick, in(d))
+		}
+		asks := d.says(EvAsk)
+		require.Equal(t, "refused: "+want, asks[len(asks)-1])
+	}
+}

@@ -46,6 +46,8 @@ type hooks struct {
 	off         string    // what stands of the heat when a run ends
 	unit        temp.Unit // of the temperatures in words
 	queue       chan hook
+	last        chan struct{} // closed at the end of the run
+	over        sync.Once
 	begin       sync.Once // of the goroutine: a run that never began has none
 	table       alarm.Table
 }
@@ -65,7 +67,8 @@ func newHooks(b *shopFiles, say func(string)) (*hooks, error) {
 			"nobody else", b.path)
 	}
 	return &hooks{alarm: b.shop.OnAlarm, done: b.shop.OnDone, say: say, limit: hookLimit,
-		unit: b.shop.Unit, queue: make(chan hook, hookQueue), table: alarm.First()}, nil
+		unit: b.shop.Unit, queue: make(chan hook, hookQueue),
+		last: make(chan struct{}), table: alarm.First()}, nil
 }
 
 // record looks whether a record is worth a hook.
@@ -107,7 +110,7 @@ func (h *hooks) record(run string, r control.Record) {
 }
 
 // end lets the goroutine go when it has done what waits.
-func (h *hooks) end() { h.put(hook{}) }
+func (h *hooks) end() { h.over.Do(func() { close(h.last) }) }
 
 // put has one more wait; false if there is no room.
 func (h *hooks) put(k hook) bool {
@@ -121,9 +124,16 @@ func (h *hooks) put(k hook) bool {
 }
 
 func (h *hooks) run() {
-	for k := range h.queue {
-		if k.Event == "" { // the run is over
-			return
+	for {
+		var k hook
+		select {
+		case k = <-h.queue:
+		case <-h.last: // nothing comes any more; what waits is done first
+			select {
+			case k = <-h.queue:
+			default:
+				return
+			}
 		}
 		args := h.alarm
 		if k.Event == "done" {

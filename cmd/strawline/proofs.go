@@ -78,6 +78,6 @@ func (h *host) backByHand(path string, b *probe.Board) error {
 
 // loweredWords says what a proof left behind.
 func loweredWords(e shop.Entry[shop.Lowered]) string {
-	return fmt.Sprintf("a proof of %v lowered the board's limit to %.0f °C and has not seen it put "+
-		"back: strawline probes proof does it", e.Date, float64(e.Value.To))
+	return fmt.Sprintf("a proof of %v lowered the board's limit to %.0f °C (%.0f °F) and has not "+
+		"seen it put back: strawline probes proof does it", e.Date, float64(e.Value.To), e.Value.To.F())
 }

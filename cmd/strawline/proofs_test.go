@@ -54,7 +54,7 @@ func TestProofsOfAFoundFile(t *testing.T) {
 				Guard: 1, Limit: 260, Window: 2 * time.Second, MainsHz: 50}}})
 	})
 	p := h.proofsOn("/dev/one")
-	assert.Contains(t, p.Lowered, "a proof of 2026-11-09 lowered the board's limit to 95 °C")
+	assert.Contains(t, p.Lowered, "a proof of 2026-11-09 lowered the board's limit to 95 °C (203 °F)")
 	s := &session{h: h, cfg: keeper.Config{Proofs: p}}
 	assert.ErrorContains(t, s.prepareFault(t.Context(), assert.AnError), "has not seen it put back: "+
 		"strawline probes proof does it")

@@ -12,7 +12,7 @@ import (
 )
 
 // Version is that of the lines; two sides of different versions do not talk.
-const Version = 1
+const Version = 2
 
 // MostLine is the longest line that is read, in bytes with its newline: our choice, some hundred
 // times a Snapshot.

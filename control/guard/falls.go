@@ -49,7 +49,6 @@ const (
 type fall struct {
 	open   bool
 	since  time.Duration // when the last one began; only with ever
-	ended  time.Duration
 	ever   bool
 	before float64 // °C, the reading then
 	lowest float64
@@ -98,7 +97,7 @@ func (st *State) falls(cfg Config, in Input, sigma float64, n int) {
 			f.since = st.at
 		}
 		if st.mean(0) > f.lowest+max(doorOver, doorSigmas*sigma/2) {
-			f.open, f.ended = false, st.at
+			f.open = false
 			st.found.set(LeadShort, false)
 			st.found.set(FellOut, false)
 		}
