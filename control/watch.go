@@ -65,8 +65,9 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 	}
 	before := w.seen // what is not known at a bad reading does not begin again behind it
 	w.found = guard.Step(e.guardConfig(), &w.state, guard.Input{At: r.At, Good: v.Good,
-		Hot: float64(v.Clean), Raw: r.Raw, Cold: float64(r.Cold), HasCold: r.HasCold,
-		Duty: float64(e.duty) / 1000, Set: float64(e.set), HasSet: e.hasSet,
+		Hot: float64(v.Clean), Read: float64(r.Hot), Raw: r.Raw, Cold: float64(r.Cold),
+		HasCold: r.HasCold,
+		Duty:    float64(e.duty) / 1000, Set: float64(e.set), HasSet: e.hasSet,
 		Room: float64(e.room)})
 	if v.Good {
 		w.seen = w.found

@@ -39,8 +39,8 @@ func TestTheGuardSeesEachReadingWithItsDuty(t *testing.T) {
 		b.step()
 		last.At = b.e.lead.at // on the run's clock
 		found = guard.Step(b.e.guardConfig(), &own, guard.Input{At: last.At, Good: true,
-			Hot: float64(b.e.lead.clean), Raw: last.Raw, Cold: 22, HasCold: true, Duty: duty,
-			Set: set, HasSet: set > 0, Room: 22})
+			Hot: float64(b.e.lead.clean), Read: float64(last.Hot), Raw: last.Raw, Cold: 22,
+			HasCold: true, Duty: duty, Set: set, HasSet: set > 0, Room: 22})
 		require.Equal(t, found, b.e.watch.found)
 		duty, set = float64(b.out.Duty)/1000, float64(b.e.set)
 	}

@@ -55,7 +55,8 @@ type Config struct {
 type Input struct {
 	At      time.Duration // of the reading; never earlier than the one before
 	Good    bool          // it is believed; else only time passes
-	Hot     float64       // °C, not filtered; only if Good
+	Hot     float64       // °C, without lone outliers, else not filtered; only if Good
+	Read    float64       // °C, as the chip said it; only if Good
 	Raw     uint32        // the chip's word
 	Cold    float64       // °C, cold junction; only if HasCold
 	HasCold bool

@@ -128,7 +128,7 @@ func (s *shop) step() {
 		v, c = float64(int32(raw)>>16)/4, float64(raw&0xffff)/16
 	}
 	var f guard.Findings
-	f = guard.Step(s.cfg, &s.st, guard.Input{At: s.at, Good: true, Hot: v, Raw: raw, Cold: c,
+	f = guard.Step(s.cfg, &s.st, guard.Input{At: s.at, Good: true, Hot: v, Read: v, Raw: raw, Cold: c,
 		HasCold: true, Duty: s.duty, Set: s.set, HasSet: true, Room: 22})
 	for i := range guard.Count {
 		if f.Has(i) && !s.found.Has(i) {

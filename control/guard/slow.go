@@ -108,39 +108,47 @@ func (st *State) wanders() float64 {
 // if repetitions end like a coin's, one that is four times the longest of n has a chance of about
 // n^-3; with 200 changes seen, which is least, 1.25e-7 for each ten minutes, one in 1.3e6 h. That
 // holds for a chip whose noise is wider than its step, which then leaves even the middle of a
-// word: one whose readings jumped by two steps and back, ten times. Less noise never does, not on a
-// ramp either, and such a chip is not judged: it may say the same for as long as a soak is still.
+// word: one whose readings went two steps there and back within two seconds, ten times. Less noise
+// never does, not on a ramp either, and such a chip is not judged: it may say the same for as long
+// as a soak is still. In 64 whole runs (seeds 7201 to 7208) chips of noise ±0.1 °C or none had
+// none of them at their longest repetitions, and those of ±0.2 °C 22 or more (nine runs of seeds
+// 7051 to 7100).
 const (
 	stillFor    = 590.0 // s
 	stillTimes  = 4.0
 	stillJump   = 1.5  // steps at least there and as many back: two of each
-	stillJumps  = 10   // of them seen before
+	stillJumps  = 10   // of them seen before: a door may give one or two
+	stillLast   = 8    // readings in which one is looked for
 	stillChange = 200  // changes of the word seen before
 	stillHot    = 30.0 // °C above the room: what is hot and not heated cools, and shows it
 )
 
 type still struct {
-	known      bool
-	raw        uint32
-	same       float64 // s
-	longest    float64
-	changes    int
-	last, went float64 // °C, the reading and how it differed from the one before
-	cold       float64 // °C
-	step       float64 // °C, the least by which two readings in a row differed; 0 none yet
-	jumps      int
+	known   bool
+	raw     uint32
+	same    float64 // s
+	longest float64
+	changes int
+	last    [stillLast]float64 // °C, the chip's latest readings
+	n       int                // how many came since the last jump
+	cold    float64            // °C
+	step    float64            // °C, the least by which two readings in a row differed; 0 none yet
+	jumps   int
 }
 
 func (w *still) watch(in Input, h, duty float64) bool {
-	d := in.Hot - w.last
-	same := !in.HasCold || in.Cold == w.cold // a cold junction that changes moves the reading a little
-	if size := math.Abs(d); w.known && same && size > 0 && (w.step == 0 || size < w.step) {
-		w.step, w.jumps = size, 0
+	// A cold junction that changes moves the reading a little: that is no step.
+	size := math.Abs(in.Read - w.last[(w.n+stillLast-1)%stillLast])
+	if w.n > 0 && size > 0 && (!in.HasCold || in.Cold == w.cold) && (w.step == 0 || size < w.step) {
+		w.step, w.n, w.jumps = size, 0, 0
 	}
-	if d*w.went < 0 && min(math.Abs(d), math.Abs(w.went)) > stillJump*w.step {
+	w.cold = in.Cold
+	w.last[w.n%stillLast] = in.Read
+	w.n++
+	if w.jumped() {
 		w.jumps++
+		w.n = 0
 	}
-	w.last, w.went, w.cold = in.Hot, d, in.Cold
 	switch {
 	case !w.known || in.Raw != w.raw:
 		w.longest = max(w.longest, w.same)
@@ -151,4 +159,22 @@ func (w *still) watch(in Input, h, duty float64) bool {
 	}
 	return w.jumps >= stillJumps && w.same > stillFor && w.changes > stillChange &&
 		w.same > stillTimes*w.longest
+}
+
+// jumped says that the readings went two steps up and down again, or down and up.
+func (w *still) jumped() bool {
+	if w.step == 0 || w.n < 3 {
+		return false
+	}
+	least, now := stillJump*w.step, w.last[(w.n-1)%stillLast]
+	first := max(0, w.n-stillLast)
+	low, high := w.last[first%stillLast], w.last[first%stillLast]
+	for i := first; i < w.n; i++ {
+		v := w.last[i%stillLast]
+		if v-low > least && v-now > least || high-v > least && now-v > least {
+			return true
+		}
+		low, high = min(low, v), max(high, v)
+	}
+	return false
 }
