@@ -9,6 +9,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"go/ast"
 	"go/parser"
@@ -16,8 +17,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -125,7 +128,11 @@ func run(pkg, state string, most time.Duration, files []string) error {
 		return err
 	}
 	defer out.Close()
-	start, left := time.Now(), 0
+	type job struct {
+		change
+		src []byte
+	}
+	var jobs []job
 	for _, file := range files {
 		src, err := os.ReadFile(file)
 		if err != nil {
@@ -136,21 +143,43 @@ func run(pkg, state string, most time.Duration, files []string) error {
 			return err
 		}
 		for _, c := range all {
-			switch {
-			case done[c.String()]:
-				continue
-			case time.Since(start) > most:
-				left++
-				continue
-			}
-			what, err := try(dir, pkg, c, src)
-			if err != nil {
-				return err
-			}
-			if _, err := fmt.Fprintf(out, "%s %s\n", what, c); err != nil {
-				return err
+			if !done[c.String()] {
+				jobs = append(jobs, job{c, src})
 			}
 		}
+	}
+	start, next, left := time.Now(), 0, 0
+	var mu sync.Mutex // holds next, left, err and the file
+	var all sync.WaitGroup
+	for i := range runtime.NumCPU() {
+		own := filepath.Join(dir, strconv.Itoa(i))
+		if err := os.Mkdir(own, 0o700); err != nil {
+			return err
+		}
+		all.Go(func() {
+			for {
+				mu.Lock()
+				if err != nil || next == len(jobs) || time.Since(start) > most {
+					left = len(jobs) - next
+					mu.Unlock()
+					return
+				}
+				c := jobs[next]
+				next++
+				mu.Unlock()
+				what, failed := try(own, pkg, c.change, c.src)
+				mu.Lock()
+				if failed == nil {
+					_, failed = fmt.Fprintf(out, "%s %s\n", what, c)
+				}
+				err = errors.Join(err, failed)
+				mu.Unlock()
+			}
+		})
+	}
+	all.Wait()
+	if err != nil {
+		return err
 	}
 	if left > 0 {
 		return fmt.Errorf("%d changes are left: run it again to go on", left)
