@@ -240,3 +240,23 @@ func TestAnotherAdapterIsNotOpened(t *testing.T) {
 	is = "A (1)"
 	taken()
 }
+
+// TestAClockThatWentBackBeforeAnyName is no start of a board that is met behind it: its next
+// introduction is none either, and what was asked of it is not broken off.
+func TestAClockThatWentBackBeforeAnyName(t *testing.T) {
+	r := newRig(t)
+	r.b.mute, r.b.deaf = true, true
+	r.poll()
+	for _, at := range []time.Duration{9000, 9250, 9500, 10, 260} { // its boot line is lost
+		r.b.say(r.b.reading(at*ms, word200))
+		r.run(250*ms, -1)
+	}
+	r.b.mute, r.b.deaf = false, false
+	r.run(2*time.Second, -1)
+	require.True(t, r.p.link.Heats)
+	r.p.ProposeSettings(r.now, r.p.link.Board.Settings)
+	r.run(2*time.Second, -1)
+	require.Equal(t, []probe.Ack{{Of: OfSettings}}, r.seen.Acks)
+	require.Empty(t, r.seen.Boots)
+	require.True(t, r.p.link.Heats)
+}

@@ -140,7 +140,7 @@ func (p *Port) restarted() {
 func (p *Port) introduce(a board.About) {
 	b := about(a)
 	p.link.Board = &b
-	p.talk.name, p.talk.boot = a.Name, a.Boot
+	p.talk.name, p.talk.boot, p.talk.lapsed = a.Name, a.Boot, false
 }
 
 func about(a board.About) probe.Board {
