@@ -177,6 +177,8 @@ func (e *Engine) unsound() string {
 		return "the board's latch stands: " + e.latches.String()
 	case e.link.State != probe.LinkUp:
 		return "the link to the board: " + e.link.State.String()
+	case e.lead.good: // age has seen to it that it is fresh
+		return "the board does not take commands"
 	}
 	return "there is no good reading"
 }

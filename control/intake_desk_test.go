@@ -149,6 +149,10 @@ func TestARefusedResetSaysWhatSpeaksAgainstIt(t *testing.T) {
 			return hot(190)
 		},
 		"there is no good reading": func(*desk) probe.Reading { return open() },
+		"the board does not take commands": func(d *desk) probe.Reading {
+			d.link.Heats = false
+			return hot(190)
+		},
 	} {
 		d := heats(t)
 		d.step(tick, latched(hot(190), probe.LatchOpen))
