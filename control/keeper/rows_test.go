@@ -25,9 +25,12 @@ const (
 	heating                // on the way up, between a tenth and nine tenths of it
 	soaking                // 5 to 45 minutes into a soak
 	settled                // 65 to 90 minutes into it
-	cooling                // up to 15 minutes into a cool step
+	cooling                // up to 15 minutes into a cool step to cooledTo
 	anywhere               // 1 to 40 minutes after the start
 )
+
+// cooledTo is where a cool step ends, °C.
+const cooledTo = 40
 
 // delay draws how long after the moment's own beginning the fault comes.
 func (m moment) delay(r *rand.Rand) time.Duration {
@@ -189,7 +192,7 @@ func (in *injection) profile(r *rand.Rand) (profiles.Profile, temp.C) {
 	p.Limit = to.Add(limit)
 	if in.when == cooling {
 		p.Steps[1].For = 5 * time.Minute
-		p.Steps = append(p.Steps, profiles.Step{Kind: profiles.Cool, To: 40})
+		p.Steps = append(p.Steps, profiles.Step{Kind: profiles.Cool, To: cooledTo})
 	}
 	return p, to
 }
