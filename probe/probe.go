@@ -150,7 +150,7 @@ func (s LinkState) String() string {
 type Link struct {
 	State LinkState
 	Since time.Duration // when the state began
-	Board *Board        // what the board said since it last started; nil if nothing
+	Board *Board        // what it said since it last started or fell silent; nil if nothing
 	Heats bool          // it proved since then that it speaks our protocol: duty may go to it
 	Bad   uint64        // lines that were no frame since the port was opened
 	Other string        // with LinkOther: what was found, and in the place of what, in one line

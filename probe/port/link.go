@@ -109,6 +109,7 @@ func (p *Port) tend(now time.Duration) {
 		if silence := p.silence(); now-p.lastGood >= silence {
 			p.talk.ask = true
 			p.doubt(now, "the board is silent")
+			p.link.Board = nil // who speaks next is not known before it says so
 			if p.stream != nil {
 				p.to(now, probe.LinkSilent, fmt.Errorf("reading %s: no good line for %v",
 					p.cfg.Name, silence))

@@ -260,3 +260,26 @@ func TestAClockThatWentBackBeforeAnyName(t *testing.T) {
 	require.Empty(t, r.seen.Boots)
 	require.True(t, r.p.link.Heats)
 }
+
+// TestABoardSwappedBehindASilentAdapter: whose lines come after a silence is not known before they
+// say it, so that no reading is taken until then, and the first board's last duty stays unanswered.
+func TestABoardSwappedBehindASilentAdapter(t *testing.T) {
+	for _, clock := range []time.Duration{10 * ms, time.Hour} { // behind the first one's, or ahead
+		r := newRig(t)
+		r.up()
+		r.run(2*time.Second, 600)
+		r.b.mute, r.b.deaf = true, true
+		r.run(2*time.Second, 600)
+		require.Equal(t, probe.LinkSilent, r.p.link.State)
+		r.seen = probe.Batch{}
+		r.b.about.Name, r.b.deaf = "straw-two", false
+		for range 8 {
+			r.b.say(r.b.reading(clock, word200))
+			r.run(250*ms, 600)
+			clock += 250 * ms
+		}
+		require.Equal(t, probe.LinkOther, r.p.link.State)
+		require.Empty(t, r.seen.Readings, "of another oven")
+		require.ErrorIs(t, r.p.Close(r.now), errNoOff)
+	}
+}
