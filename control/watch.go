@@ -71,8 +71,6 @@ func (e *Engine) guards(r probe.Reading, v belief.Verdict) {
 		Room: float64(e.room)})
 	if v.Good {
 		w.seen = w.found
-	} else {
-		w.seen |= w.found
 	}
 	for f := range guard.Count {
 		if !w.found.Has(f) {
