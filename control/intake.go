@@ -17,18 +17,28 @@ func (e *Engine) intake(b probe.Batch) {
 		e.emit(Event{Kind: EvLink, Word: w, Text: b.Link.Other})
 	}
 	if b.Link.State == probe.LinkOther {
-		e.tripOn("another board is on the port: " + b.Link.Other)
+		e.startsAnew("another board is on the port: " + b.Link.Other)
 	}
 	for _, bd := range b.Boots {
 		e.emit(Event{Kind: EvBoard, Text: fmt.Sprintf("%s started (start %d, cause %s)",
 			bd.Name, bd.Boot, bd.Cause)})
-		e.tripOn("the board restarted")
+		e.startsAnew("the board restarted")
 	}
 	for _, r := range b.Readings {
 		r.At = max(0, r.At-e.t0)
 		e.reading(r)
 	}
 	e.age()
+}
+
+// startsAnew trips; a reset that waits for a board's answer was asked of the board before.
+func (e *Engine) startsAnew(why string) {
+	if e.phase == PhaseTripped && e.trip.asked != 0 {
+		e.trip.asked, e.why = 0, why
+		e.emit(Event{Kind: EvAsk, Ask: &Ask{Kind: AskReset}, Word: "refused", Text: why})
+		e.emit(Event{Kind: EvTrip, Text: why})
+	}
+	e.tripOn(why)
 }
 
 func (e *Engine) reading(r probe.Reading) {

@@ -169,3 +169,37 @@ func TestARefusedResetSaysWhatSpeaksAgainstIt(t *testing.T) {
 		require.Equal(t, "refused: "+want, asks[len(asks)-1])
 	}
 }
+
+// TestAResetThatWaitsIsNotDoneByAnotherStart: the board that was asked to let its latch go is not
+// there any more, and whoever goes on must have seen why.
+func TestAResetThatWaitsIsNotDoneByAnotherStart(t *testing.T) {
+	for want, now := range map[string]func(d *desk){
+		"the board restarted": func(d *desk) {
+			d.batch(tick, probe.Batch{Boots: []probe.Board{{Name: "straw-uno"}},
+				Readings: []probe.Reading{hot(190)}})
+		},
+		"another board is on the port: found it": func(d *desk) {
+			d.link = probe.Link{State: probe.LinkOther, Other: "found it"}
+			d.step(tick)
+			d.link = probe.Link{State: probe.LinkUp, Heats: true}
+		},
+	} {
+		d := heats(t)
+		for range 4 {
+			d.step(tick, latched(hot(190), probe.LatchOpen))
+		}
+		d.asked(tick, AskAcknowledge, latched(hot(190), probe.LatchOpen))
+		require.Empty(t, d.asked(tick, AskReset, latched(hot(190), probe.LatchOpen)))
+		now(d)
+		d.hold(8, 190)
+		asks, trips := d.says(EvAsk), d.says(EvTrip)
+		require.Equal(t, "refused: "+want, asks[len(asks)-1])
+		require.Equal(t, ": "+want, trips[len(trips)-1])
+		require.Equal(t, want, d.e.Snapshot().Why)
+		require.Equal(t, "reset first", d.asked(tick, AskGoOn, hot(190)))
+		require.Empty(t, d.asked(tick, AskReset, hot(190)))
+		require.Empty(t, d.asked(tick, AskGoOn, hot(190)))
+		d.hold(4, 190)
+		require.Positive(t, d.out.Duty)
+	}
+}
