@@ -85,6 +85,18 @@ func TestWallsThatFillAreNoWander(t *testing.T) {
 	}
 }
 
+// halved gives a sound oven half its heater, which must be found within 20 minutes.
+func (s *shop) halved(t *testing.T, n int) {
+	t.Helper()
+	require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+	from := s.at
+	s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
+	for s.at < from+20*time.Minute && !s.found.Has(guard.WeakHeat) {
+		s.step()
+	}
+	require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+}
+
 // TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff: what comes in a settled soak is the measure,
 // so that a model which takes the oven for a third stronger does not hide it.
 func TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff(t *testing.T) {
@@ -93,13 +105,7 @@ func TestHalfTheHeaterInASoakIsFoundWithAModelThatIsOff(t *testing.T) {
 		s.cfg.Model.Hold /= 1.3
 		s.cfg.Model.Time *= 1.3
 		s.run(2 * time.Hour)
-		require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
-		from := s.at
-		s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
-		for s.at < from+20*time.Minute && !s.found.Has(guard.WeakHeat) {
-			s.step()
-		}
-		require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+		s.halved(t, n)
 	}
 }
 
@@ -131,13 +137,7 @@ func TestHalfTheHeaterIsFoundFiveMinutesIntoASoak(t *testing.T) {
 			s.run(time.Minute)
 		}
 		s.run(7 * time.Minute)
-		require.False(t, s.found.Has(guard.WeakHeat), "oven %d", n)
-		from := s.at
-		s.watts = func(d float64) float64 { return d * s.p.HeaterW / 2 }
-		for s.at < from+20*time.Minute && !s.found.Has(guard.WeakHeat) {
-			s.step()
-		}
-		require.True(t, s.found.Has(guard.WeakHeat), "oven %d", n)
+		s.halved(t, n)
 	}
 }
 
