@@ -90,10 +90,10 @@ func (s *linkSaid) say(l *listening, k probe.Link) {
 	switch {
 	case why != "":
 		l.say("%s   %s\n", l.at(), why)
+	case k.State == probe.LinkUp && (s.state == probe.LinkSilent || s.state == probe.LinkOther):
+		l.say("%s   it speaks again\n", l.at())
 	case s.away:
 		l.say("%s   the port is open again\n", l.at())
-	case s.state == probe.LinkSilent && k.State == probe.LinkUp:
-		l.say("%s   it speaks again\n", l.at())
 	}
 	s.state, s.why = k.State, why
 	s.away = k.State == probe.LinkGone || k.State == probe.LinkMissing ||

@@ -17,7 +17,9 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
 
+	"strawline/probe"
 	"strawline/probe/modbus"
+	"strawline/probe/port"
 	"strawline/probe/sim"
 )
 
@@ -345,5 +347,21 @@ func TestListenBadInput(t *testing.T) {
 		if c.code == exitUsage {
 			assert.Empty(t, out)
 		}
+	}
+}
+
+// TestListenToABoardThatIsBack: behind an adapter that stayed the port was never closed.
+func TestListenToABoardThatIsBack(t *testing.T) {
+	for was, want := range map[probe.LinkState]string{
+		probe.LinkOther:  "    0.00 s   it speaks again\n",
+		probe.LinkSilent: "    0.00 s   it speaks again\n",
+		probe.LinkGone:   "    0.00 s   the port is open again\n",
+	} {
+		var out bytes.Buffer
+		l := &listening{h: &host{out: &out}, f: &listenFlags{}, port: port.New(port.Config{}, nil)}
+		s := linkSaid{state: was, why: "it is away", away: was != probe.LinkSilent}
+		s.say(l, probe.Link{State: probe.LinkUp})
+		assert.Equal(t, want, out.String(), was)
+		assert.False(t, s.away)
 	}
 }
