@@ -29,6 +29,24 @@ func TestAWordThatStandsStillAtDutyZero(t *testing.T) {
 	}
 }
 
+// TestAStuckChipIsFoundBehindACorrection: the steps of a reading that is corrected by a slope, or
+// by the thermocouple's curve, shrink a little as it goes up.
+func TestAStuckChipIsFoundBehindACorrection(t *testing.T) {
+	s := newShop(21, 0, 0.3)
+	s.correct = func(v float64) float64 { return v - v*v/10000 }
+	s.set = 190
+	s.run(10 * time.Minute)
+	stands := uint32(0)
+	s.raw = func(v, _ uint32) uint32 {
+		if stands == 0 {
+			stands = v
+		}
+		return stands
+	}
+	s.run(10*time.Minute + time.Second)
+	require.True(t, s.found.Has(guard.Frozen))
+}
+
 // TestAColdOvenMayStandStill: at the temperature of the room a word may repeat itself for hours.
 func TestAColdOvenMayStandStill(t *testing.T) {
 	s := newShop(12, 0, 0.2)

@@ -33,10 +33,11 @@ type shop struct {
 	hands bool    // duty is set from outside
 
 	// faults
-	watts func(duty float64) float64  // the switch and the heater
-	read  func(y float64) float64     // the probe
-	raw   func(v, cold uint32) uint32 // the word
-	watch func()
+	watts   func(duty float64) float64  // the switch and the heater
+	read    func(y float64) float64     // the probe
+	raw     func(v, cold uint32) uint32 // the word
+	correct func(float64) float64       // of the chip's reading
+	watch   func()
 }
 
 // vary gives an oven within ±50 % of p.
@@ -126,6 +127,9 @@ func (s *shop) step() {
 	if s.raw != nil {
 		raw = s.raw(raw, 0)
 		v, c = float64(int32(raw)>>16)/4, float64(raw&0xffff)/16
+	}
+	if s.correct != nil {
+		v = s.correct(v)
 	}
 	var f guard.Findings
 	f = guard.Step(s.cfg, &s.st, guard.Input{At: s.at, Good: true, Hot: v, Read: v, Raw: raw, Cold: c,

@@ -116,6 +116,7 @@ func (st *State) wanders() float64 {
 const (
 	stillFor    = 590.0 // s
 	stillTimes  = 4.0
+	stillLess   = 0.8  // of a step is another, and less only what a curve or a correction makes of it
 	stillJump   = 1.5  // steps at least there and as many back: two of each
 	stillJumps  = 10   // of them seen before: a door may give one or two
 	stillLast   = 8    // readings in which one is looked for
@@ -139,7 +140,8 @@ type still struct {
 func (w *still) watch(in Input, h, duty float64) bool {
 	// A cold junction that changes moves the reading a little: that is no step.
 	size := math.Abs(in.Read - w.last[(w.n+stillLast-1)%stillLast])
-	if w.n > 0 && size > 0 && (!in.HasCold || in.Cold == w.cold) && (w.step == 0 || size < w.step) {
+	if w.n > 0 && size > 0 && (!in.HasCold || in.Cold == w.cold) &&
+		(w.step == 0 || size < stillLess*w.step) {
 		w.step, w.n, w.jumps = size, 0, 0
 	}
 	w.cold = in.Cold
