@@ -47,7 +47,9 @@ func TestRulesScale(t *testing.T) {
 			require.InEpsilon(t, a.K/g, b.K, 1e-6, "%s", rule)
 			require.InEpsilon(t, a.Ti*s, b.Ti, 1e-6, "%s", rule)
 			require.InDelta(t, a.Td*s, b.Td, 1e-6*a.Td*s, "%s", rule)
-			require.Equal(t, a.B, b.B, "%s", rule)
+			if math.Abs(m.T/m.L-1) > 1e-9 { // a rule's weight turns there, and a last digit decides
+				require.Equal(t, a.B, b.B, "%s", rule)
+			}
 			require.True(t, positive(a.K) && positive(a.Ti) && a.Td >= 0, "%s: %+v", rule, a)
 		}
 	})
